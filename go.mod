@@ -1,0 +1,3 @@
+module sinkproof
+
+go 1.26
