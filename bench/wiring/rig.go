@@ -325,7 +325,7 @@ type Condition struct {
 	// Needs names conditions that must have passed before in the same run.
 	Needs []string
 	Axes  []Axis
-	Note string
+	Note  string
 }
 
 // Axis is one way in which a condition varies; the first value is the default.

@@ -1,0 +1,23 @@
+package bench
+
+import (
+	"context"
+	"time"
+
+	"periph.io/x/conn/v3/gpio"
+	"periph.io/x/conn/v3/i2c"
+)
+
+// Clock gives the time since some fixed instant and waits.
+type Clock interface {
+	Now() time.Duration
+	Sleep(ctx context.Context, d time.Duration) error
+}
+
+// Hardware is what the computer offers, under the names of the wiring file.
+// The keys of Buses and Lines are the wiring's Bus.Name and Line.Name.
+type Hardware struct {
+	Buses map[string]i2c.Bus
+	Lines map[string]gpio.PinIO
+	Clock Clock
+}
