@@ -1,0 +1,26 @@
+// Package record defines the record: a run as kept, signed, chained to the
+// record before it, and never changed.
+//
+// A run is one execution of a scenario on one unit. While it lasts it emits
+// events (opened, asked, moved, read, captured, answered, noted, faulted,
+// closed), and the record is their fold: whoever watches the run live sees
+// the same events that the record is made of. A Feed hands them to observers,
+// which can be as slow as they like without holding up the run.
+//
+// A record is one JSON document. Its schema is published beside the code
+// (Schema), its numbers are JSON numbers, and what is undefined is absent:
+// null, NaN and the infinities do not occur. Every instant is an offset in
+// whole microseconds from the run's one wall-clock start, because a small
+// computer's clock may jump and has no battery, while offsets come from one
+// monotonic source.
+//
+// An entry is a link of the chain of a bench: its number, the hash of the
+// entry before, a kind, and a body. The canonical form (RFC 8785) of these is
+// hashed with SHA-256 and signed with Ed25519 (RFC 8032). A run makes two
+// entries: its opening, committed before a coil moves, and its closing, which
+// carries the whole record. An opening without a closing is closed as
+// interrupted at the next start.
+//
+// The package is a leaf: it reads and writes nothing but keys, and knows
+// neither rig nor ledger.
+package record

@@ -1,0 +1,43 @@
+package record
+
+import (
+	"errors"
+	"fmt"
+)
+
+// ErrOrder is the cause when an event comes where none of its kind can be:
+// before Opened, a second Opened, or after Closed.
+var ErrOrder = errors.New("event out of order")
+
+// Fold turns the events of one run into its record. The zero value is ready.
+type Fold struct {
+	run            Run
+	opened, closed bool
+}
+
+// Apply adds an event. It wraps ErrOrder when the event cannot follow what
+// came before, and leaves the fold as it was then.
+func (f *Fold) Apply(e Event) error {
+	_, opening := e.(Opened)
+	switch {
+	case f.closed:
+		return fmt.Errorf("record: %T after the run was closed: %w", e, ErrOrder)
+	case opening == f.opened:
+		return fmt.Errorf("record: %T with opened = %t: %w", e, f.opened, ErrOrder)
+	}
+	_, f.closed = e.(Closed)
+	f.opened = true
+	e.apply(&f.run)
+	return nil
+}
+
+// Run returns the record as far as it has come; after Closed it is complete.
+// The slices are shared with the fold and must not be changed.
+func (f *Fold) Run() Run {
+	run := f.run
+	run.Schema = RunSchema
+	return run
+}
+
+// Complete says whether the run was closed.
+func (f *Fold) Complete() bool { return f.closed }
