@@ -234,6 +234,8 @@ type Nest struct {
 	Pins []PlugPin
 	// Matings is the rated number of mate cycles of the test plug.
 	Matings float64
+	// Empty is the highest capacitance that VBUS shows with no unit seated.
+	Empty quantity.Quantity
 }
 
 // The pins of a nest, by what they touch on the unit.
