@@ -5,9 +5,9 @@ import (
 	"fmt"
 )
 
-// ErrOrder is the cause when an event comes where none of its kind can be:
+// ErrEvent is the cause when an event comes where none of its kind can be:
 // before Opened, a second Opened, or after Closed.
-var ErrOrder = errors.New("event out of order")
+var ErrEvent = errors.New("event out of order")
 
 // Fold turns the events of one run into its record. The zero value is ready.
 type Fold struct {
@@ -15,15 +15,15 @@ type Fold struct {
 	opened, closed bool
 }
 
-// Apply adds an event. It wraps ErrOrder when the event cannot follow what
+// Apply adds an event. It wraps ErrEvent when the event cannot follow what
 // came before, and leaves the fold as it was then.
 func (f *Fold) Apply(e Event) error {
 	_, opening := e.(Opened)
 	switch {
 	case f.closed:
-		return fmt.Errorf("record: %T after the run was closed: %w", e, ErrOrder)
+		return fmt.Errorf("record: %T after the run was closed: %w", e, ErrEvent)
 	case opening == f.opened:
-		return fmt.Errorf("record: %T with opened = %t: %w", e, f.opened, ErrOrder)
+		return fmt.Errorf("record: %T with opened = %t: %w", e, f.opened, ErrEvent)
 	}
 	_, f.closed = e.(Closed)
 	f.opened = true

@@ -1,0 +1,166 @@
+package record
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"reflect"
+
+	"github.com/gowebpki/jcs"
+)
+
+var (
+	// ErrNumber is the cause when a number cannot stand in a record: NaN, an
+	// infinity, or an integer beyond ±(2^53-1), which a reader that keeps
+	// numbers as doubles would round (RFC 8785, 3.2.2.3; RFC 7493, 2.2).
+	ErrNumber = errors.New("number has no place in a record")
+	// ErrText is the cause when a text is not valid UTF-8.
+	ErrText = errors.New("text is not valid UTF-8")
+	// ErrSchema is the cause when a document names a schema that this
+	// program does not know.
+	ErrSchema = errors.New("unknown schema")
+	// ErrForm is the cause when a document is not JSON, not in canonical
+	// form, or has members that its schema does not.
+	ErrForm = errors.New("not a canonical document")
+	// ErrInvalid is the cause when a document breaks a rule of its schema.
+	ErrInvalid = errors.New("not a valid document")
+)
+
+// openingDocument and interruptionDocument are the documents of their kind
+// with the member that names the schema.
+type openingDocument struct {
+	Schema string `json:"schema"`
+	Opening
+}
+
+type interruptionDocument struct {
+	Schema string `json:"schema"`
+	Interruption
+}
+
+// EncodeRun validates the run and returns its canonical form. It wraps
+// ErrInvalid, ErrNumber or ErrText.
+func EncodeRun(r Run) ([]byte, error) {
+	if err := r.Validate(); err != nil {
+		return nil, err
+	}
+	data, err := canonical(r)
+	if err != nil {
+		return nil, fmt.Errorf("record %s: encode: %w", r.ID, err)
+	}
+	return data, nil
+}
+
+// EncodeOpening validates the opening and returns its canonical form.
+func EncodeOpening(o Opening) ([]byte, error) {
+	if err := o.Validate(); err != nil {
+		return nil, err
+	}
+	data, err := canonical(openingDocument{OpeningSchema, o})
+	if err != nil {
+		return nil, fmt.Errorf("opening %s: encode: %w", o.ID, err)
+	}
+	return data, nil
+}
+
+// EncodeInterruption validates the interruption and returns its canonical
+// form.
+func EncodeInterruption(i Interruption) ([]byte, error) {
+	if err := i.Validate(); err != nil {
+		return nil, err
+	}
+	data, err := canonical(interruptionDocument{InterruptionSchema, i})
+	if err != nil {
+		return nil, fmt.Errorf("interruption of %s: encode: %w", i.ID, err)
+	}
+	return data, nil
+}
+
+// DecodeRun reads the canonical form of a run. It wraps ErrForm, ErrSchema,
+// or what EncodeRun wraps.
+func DecodeRun(data []byte) (Run, error) {
+	var r Run
+	if err := decode(data, RunSchema, &r); err != nil {
+		return Run{}, fmt.Errorf("record: decode: %w", err)
+	}
+	return r, sameForm(data, func() ([]byte, error) { return EncodeRun(r) })
+}
+
+// DecodeOpening reads the canonical form of an opening.
+func DecodeOpening(data []byte) (Opening, error) {
+	var d openingDocument
+	if err := decode(data, OpeningSchema, &d); err != nil {
+		return Opening{}, fmt.Errorf("opening: decode: %w", err)
+	}
+	return d.Opening, sameForm(data, func() ([]byte, error) { return EncodeOpening(d.Opening) })
+}
+
+// DecodeInterruption reads the canonical form of an interruption.
+func DecodeInterruption(data []byte) (Interruption, error) {
+	var d interruptionDocument
+	if err := decode(data, InterruptionSchema, &d); err != nil {
+		return Interruption{}, fmt.Errorf("interruption: decode: %w", err)
+	}
+	return d.Interruption, sameForm(data, func() ([]byte, error) { return EncodeInterruption(d.Interruption) })
+}
+
+// decode reads a document of the given schema and refuses unknown members.
+func decode(data []byte, schema string, into any) error {
+	var head struct {
+		Schema string `json:"schema"`
+	}
+	if err := json.Unmarshal(data, &head); err != nil {
+		return fmt.Errorf("%w: %w", ErrForm, err)
+	}
+	if head.Schema != schema {
+		return fmt.Errorf("schema %q where %q is expected: %w", head.Schema, schema, ErrSchema)
+	}
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(into); err != nil {
+		return fmt.Errorf("%w: %w", ErrForm, err)
+	}
+	return nil
+}
+
+// sameForm demands that encoding what was decoded gives the same bytes. That
+// refuses every way of writing the same document differently: spaces, order,
+// null for absent, repeated members, members in another case.
+func sameForm(data []byte, encode func() ([]byte, error)) error {
+	again, err := encode()
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(data, again) {
+		return fmt.Errorf("record: decode: %w: differs from its canonical form at byte %d",
+			ErrForm, firstDifference(data, again))
+	}
+	return nil
+}
+
+func firstDifference(a, b []byte) int {
+	n := min(len(a), len(b))
+	for i := range n {
+		if a[i] != b[i] {
+			return i
+		}
+	}
+	return n
+}
+
+// canonical returns the document in the form of RFC 8785.
+func canonical(doc any) ([]byte, error) {
+	if err := plain(reflect.ValueOf(doc), ""); err != nil {
+		return nil, err
+	}
+	data, err := json.Marshal(doc)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrForm, err)
+	}
+	data, err = jcs.Transform(data)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrForm, err)
+	}
+	return data, nil
+}

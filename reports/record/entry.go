@@ -1,0 +1,214 @@
+package record
+
+import (
+	"bytes"
+	"crypto/ed25519"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/gowebpki/jcs"
+)
+
+// Kind says what an entry holds.
+type Kind string
+
+// The kinds of entries, each with its document as the body: an Opening, a
+// Run, an Interruption.
+const (
+	RunOpened      Kind = "run opened"
+	RunClosed      Kind = "run closed"
+	RunInterrupted Kind = "run interrupted"
+)
+
+// Genesis is the previous hash of the first entry of every chain.
+const Genesis = "0000000000000000000000000000000000000000000000000000000000000000"
+
+var (
+	// ErrAltered is the cause when the hash or the signature of an entry does
+	// not fit its content.
+	ErrAltered = errors.New("entry altered")
+	// ErrKey is the cause when an entry was signed with a key that is not
+	// among the given ones.
+	ErrKey = errors.New("entry signed with another key")
+	// ErrKind is the cause when this program does not know an entry's kind.
+	ErrKind = errors.New("unknown kind of entry")
+)
+
+// Entry is a link of the chain.
+type Entry struct {
+	// Seq counts the entries of the chain from 1.
+	Seq int64
+	// Kind says which document Body is.
+	Kind Kind
+	// Previous is the hash of the entry before, Genesis in the first.
+	Previous string
+	// Body is the document in canonical form.
+	Body []byte
+	// Key is the id of the key that signed; see KeyID.
+	Key string
+	// Hash is the SHA-256 of the signed form, in lower-case hexadecimal.
+	Hash string
+	// Signature is the Ed25519 signature over the signed form.
+	Signature []byte
+}
+
+// Document is what an entry can hold: an Opening, a Run or an Interruption.
+type Document interface {
+	// Kind returns the kind of entry that holds such a document.
+	Kind() Kind
+	// encode validates the document and returns its canonical form.
+	encode() ([]byte, error)
+}
+
+// Kind returns RunOpened.
+func (o Opening) Kind() Kind { return RunOpened }
+
+// Kind returns RunClosed.
+func (r Run) Kind() Kind { return RunClosed }
+
+// Kind returns RunInterrupted.
+func (i Interruption) Kind() Kind { return RunInterrupted }
+
+func (o Opening) encode() ([]byte, error)      { return EncodeOpening(o) }
+func (r Run) encode() ([]byte, error)          { return EncodeRun(r) }
+func (i Interruption) encode() ([]byte, error) { return EncodeInterruption(i) }
+
+// Seal makes the entry that follows prev, which is nil at the start of a
+// chain, and signs it. It wraps what the document's encoder wraps, or ErrKey.
+// Same inputs give the same bytes: Ed25519 needs no randomness to sign.
+func Seal(prev *Entry, doc Document, key ed25519.PrivateKey) (Entry, error) {
+	if len(key) != ed25519.PrivateKeySize {
+		return Entry{}, fmt.Errorf("entry: seal: private key of %d bytes, must be %d: %w",
+			len(key), ed25519.PrivateKeySize, ErrKey)
+	}
+	body, err := doc.encode()
+	if err != nil {
+		return Entry{}, fmt.Errorf("entry: seal %s: %w", doc.Kind(), err)
+	}
+	e := Entry{Seq: 1, Kind: doc.Kind(), Previous: Genesis, Body: body, Key: KeyID(Public(key))}
+	if prev != nil {
+		e.Seq, e.Previous = prev.Seq+1, prev.Hash
+	}
+	signed := e.signedForm()
+	e.Hash, e.Signature = hashOf(signed), ed25519.Sign(key, signed)
+	return e, nil
+}
+
+// Bytes returns the entry as it is stored and exchanged: its canonical form
+// with hash and signature.
+func (e Entry) Bytes() []byte {
+	var b bytes.Buffer
+	b.WriteString(`{"body":`)
+	b.Write(e.Body)
+	b.WriteString(`,"hash":"` + e.Hash + `"`)
+	e.writeTail(&b)
+	b.WriteString(`,"signature":"` + hex.EncodeToString(e.Signature) + `"}`)
+	return b.Bytes()
+}
+
+// signedForm returns the canonical form of the entry without hash and
+// signature. Its members stand in the order that RFC 8785 gives them and the
+// body is canonical already, so that nothing has to be parsed again.
+func (e Entry) signedForm() []byte {
+	var b bytes.Buffer
+	b.WriteString(`{"body":`)
+	b.Write(e.Body)
+	e.writeTail(&b)
+	b.WriteByte('}')
+	return b.Bytes()
+}
+
+// writeTail writes the members between hash and signature.
+func (e Entry) writeTail(b *bytes.Buffer) {
+	b.WriteString(`,"key":"` + e.Key + `","kind":"` + string(e.Kind) + `","previous":"` + e.Previous +
+		`","schema":"` + EntrySchema + `","seq":` + strconv.FormatInt(e.Seq, 10))
+}
+
+// DecodeEntry reads an entry as Bytes wrote it. It checks the form only; see
+// Verify. It wraps ErrForm or ErrSchema.
+func DecodeEntry(data []byte) (Entry, error) {
+	var doc struct {
+		Body      json.RawMessage `json:"body"`
+		Hash      string          `json:"hash"`
+		Key       string          `json:"key"`
+		Kind      Kind            `json:"kind"`
+		Previous  string          `json:"previous"`
+		Schema    string          `json:"schema"`
+		Seq       int64           `json:"seq"`
+		Signature string          `json:"signature"`
+	}
+	if err := decode(data, EntrySchema, &doc); err != nil {
+		return Entry{}, fmt.Errorf("entry: decode: %w", err)
+	}
+	signature, err := hex.DecodeString(doc.Signature)
+	if err != nil || len(signature) != ed25519.SignatureSize {
+		return Entry{}, fmt.Errorf("entry %d: decode: signature %.20q is not 64 bytes in hexadecimal: %w",
+			doc.Seq, doc.Signature, ErrForm)
+	}
+	e := Entry{
+		Seq: doc.Seq, Kind: doc.Kind, Previous: doc.Previous, Body: doc.Body,
+		Key: doc.Key, Hash: doc.Hash, Signature: signature,
+	}
+	if e.Seq < 1 || !matches(hashForm, e.Hash) || !matches(hashForm, e.Previous) ||
+		!matches(`^[0-9a-f]{32}$`, e.Key) || !matches(`^[a-z][a-z ]*$`, string(e.Kind)) {
+		return Entry{}, fmt.Errorf("entry %d: decode: a member has not its form: %w", doc.Seq, ErrForm)
+	}
+	if again := e.Bytes(); !bytes.Equal(again, data) {
+		return Entry{}, fmt.Errorf("entry %d: decode: %w: differs from its canonical form at byte %d",
+			doc.Seq, ErrForm, firstDifference(data, again))
+	}
+	return e, nil
+}
+
+// Verify checks the entry by itself: that its hash fits, that one of the keys
+// signed it, and that its body is in canonical form. It wraps ErrAltered,
+// ErrKey or ErrForm. Whether it follows the entry before is the chain's
+// affair; see Chain.
+func (e Entry) Verify(keys ...ed25519.PublicKey) error {
+	signed := e.signedForm()
+	if sum := hashOf(signed); sum != e.Hash {
+		return fmt.Errorf("entry %d: content hashes to %.12s…, the entry says %.12s…: %w", e.Seq, sum, e.Hash, ErrAltered)
+	}
+	var key ed25519.PublicKey
+	var given []string
+	for _, k := range keys {
+		given = append(given, KeyID(k))
+		if KeyID(k) == e.Key {
+			key = k
+		}
+	}
+	if key == nil {
+		return fmt.Errorf("entry %d: signed with key %s, given %s: %w", e.Seq, e.Key, strings.Join(given, ", "), ErrKey)
+	}
+	if !ed25519.Verify(key, signed, e.Signature) {
+		return fmt.Errorf("entry %d: signature is not that of key %s: %w", e.Seq, e.Key, ErrAltered)
+	}
+	if body, err := jcs.Transform(e.Body); err != nil || !bytes.Equal(body, e.Body) {
+		return fmt.Errorf("entry %d: body is not in canonical form: %w", e.Seq, ErrForm)
+	}
+	return nil
+}
+
+// Document decodes the body: an Opening, a Run or an Interruption. It wraps
+// ErrKind for another kind, or what the decoder wraps.
+func (e Entry) Document() (Document, error) {
+	switch e.Kind {
+	case RunOpened:
+		return DecodeOpening(e.Body)
+	case RunClosed:
+		return DecodeRun(e.Body)
+	case RunInterrupted:
+		return DecodeInterruption(e.Body)
+	}
+	return nil, fmt.Errorf("entry %d: kind %q: %w", e.Seq, e.Kind, ErrKind)
+}
+
+func hashOf(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
+}

@@ -1,0 +1,190 @@
+package record
+
+import (
+	"fmt"
+	"slices"
+
+	"sinkproof/bench/quantity"
+)
+
+// units pairs every symbol that a record uses with its dimension. The list
+// belongs to the schema and stands apart from how screens print a quantity,
+// because what was signed must never change with a print format.
+func units() []struct {
+	symbol string
+	dim    quantity.Dim
+} {
+	return []struct {
+		symbol string
+		dim    quantity.Dim
+	}{
+		{"V", quantity.Voltage}, {"A", quantity.Current}, {"Ω", quantity.Resistance},
+		{"F", quantity.Capacitance}, {"s", quantity.Time}, {"Hz", quantity.Frequency},
+		{"K", quantity.Temperature}, {"C", quantity.Charge}, {"W", quantity.Power},
+		{"J", quantity.Energy}, {"S", quantity.Conductance}, {"V/s", quantity.SlewRate},
+		{"1", quantity.Number},
+	}
+}
+
+// Unit returns the symbol that a record uses for a dimension. It wraps
+// ErrInvalid for a dimension that records do not hold.
+func Unit(dim quantity.Dim) (string, error) {
+	for _, u := range units() {
+		if u.dim == dim {
+			return u.symbol, nil
+		}
+	}
+	return "", fmt.Errorf("record: unit of dimension %d: no symbol: %w", int64(dim), ErrInvalid)
+}
+
+// Dimension returns the dimension of a symbol used in a record. It wraps
+// ErrInvalid for a symbol that is none.
+func Dimension(unit string) (quantity.Dim, error) {
+	for _, u := range units() {
+		if u.symbol == unit {
+			return u.dim, nil
+		}
+	}
+	return 0, fmt.Errorf("record: unit %q: no such symbol: %w", unit, ErrInvalid)
+}
+
+// ValueOf turns a measured value and its expanded uncertainty u (k = 2, in
+// SI, 0 where none applies) into a record's.
+func ValueOf(m quantity.Measured, u float64) (Value, error) {
+	unit, err := Unit(m.Dim)
+	if err != nil {
+		return Value{}, err
+	}
+	v := Value{Value: m.SI, Unit: unit, U: u}
+	switch m.Bound {
+	case quantity.AtLeast:
+		v.Bound = AtLeast
+	case quantity.AtMost:
+		v.Bound = AtMost
+	}
+	return v, nil
+}
+
+// LimitOf turns a tolerance limit, the acceptance limit in SI and the source
+// into a record's limit.
+func LimitOf(limit quantity.Quantity, acceptance float64, source string) (Limit, error) {
+	unit, err := Unit(limit.Dim)
+	if err != nil {
+		return Limit{}, err
+	}
+	return Limit{Value: limit.SI, Unit: unit, Source: source, Acceptance: acceptance}, nil
+}
+
+// ContributionsOf turns the parts of a measured value into a record's.
+func ContributionsOf(parts []quantity.Contribution) []Contribution {
+	var list []Contribution
+	for _, p := range parts {
+		list = append(list, Contribution{
+			Source: p.Source, Std: p.Std, Sensitivity: p.Sens, DOF: p.DOF, Distribution: p.Dist,
+		})
+	}
+	return list
+}
+
+// Quantity returns the value as a quantity, for printing.
+func (v Value) Quantity() (quantity.Quantity, error) {
+	dim, err := Dimension(v.Unit)
+	return quantity.Quantity{SI: v.Value, Dim: dim}, err
+}
+
+// Quantity returns the tolerance limit as a quantity, for printing.
+func (l Limit) Quantity() (quantity.Quantity, error) {
+	dim, err := Dimension(l.Unit)
+	return quantity.Quantity{SI: l.Value, Dim: dim}, err
+}
+
+func knownUnit(unit string) bool {
+	_, err := Dimension(unit)
+	return err == nil
+}
+
+func (v Value) rules() []rule {
+	return []rule{
+		{knownUnit(v.Unit), fmt.Sprintf("unit %q is none that a record uses", v.Unit)},
+		{v.U >= 0, "uncertainty is negative"},
+		{v.Bound == "" || v.Bound == AtLeast || v.Bound == AtMost,
+			fmt.Sprintf("bound is %q, must be at least, at most, or absent", v.Bound)},
+	}
+}
+
+func (l Limit) validate(thing, unit string) error {
+	return demand(thing,
+		rule{knownUnit(l.Unit), fmt.Sprintf("limit has the unit %q, which no record uses", l.Unit)},
+		rule{unit == "" || l.Unit == unit,
+			fmt.Sprintf("limit in %q where the value is in %q", l.Unit, unit)},
+		rule{l.Source != "", "limit has no source"})
+}
+
+func (r Run) validateReadings(thing string) error {
+	for _, reading := range r.Readings {
+		at := fmt.Sprintf("%s: reading %q", thing, reading.Name)
+		rules := append(reading.rules(),
+			rule{reading.Name != "", "name is missing"},
+			rule{reading.Channel != "", "channel is missing"},
+			rule{reading.AtUS >= 0, "instant is before the start"})
+		for _, c := range reading.Contributions {
+			rules = append(rules,
+				rule{c.Source != "" && c.Distribution != "", "a contribution lacks source or distribution"},
+				rule{c.Std >= 0 && c.DOF >= 0, "a contribution is negative"})
+		}
+		if err := demand(at, rules...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r Run) validateChecks(thing string) error {
+	readings, seen := map[string]bool{}, map[string]bool{}
+	for _, reading := range r.Readings {
+		readings[reading.Name] = true
+	}
+	for _, c := range r.Checks {
+		at := fmt.Sprintf("%s: check %q", thing, c.Name)
+		if err := demand(at, rule{!seen[c.Name], "answered twice"}); err != nil {
+			return err
+		}
+		seen[c.Name] = true
+		if err := c.validate(at); err != nil {
+			return err
+		}
+		for _, name := range c.Readings {
+			if err := demand(at, rule{readings[name], fmt.Sprintf("refers to %q, no reading of this run", name)}); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (c Check) validate(thing string) error {
+	rules := []rule{
+		{c.Name != "" && c.Title != "", "name or title is missing"},
+		{slices.Contains([]Answer{Passed, Failed, Unanswered}, c.Answer),
+			fmt.Sprintf("answer is %q, must be pass, fail or unanswered", c.Answer)},
+		{c.Answer == Passed || c.Why != "", "gives no cause for " + string(c.Answer)},
+		{c.AtUS >= 0, "instant is before the start"},
+	}
+	unit := ""
+	if c.Value != nil {
+		unit = c.Value.Unit
+		rules = append(rules, c.Value.rules()...)
+	}
+	if err := demand(thing, rules...); err != nil {
+		return err
+	}
+	for _, limit := range []*Limit{c.Lower, c.Upper} {
+		if limit == nil {
+			continue
+		}
+		if err := limit.validate(thing, unit); err != nil {
+			return err
+		}
+	}
+	return nil
+}
