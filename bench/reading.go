@@ -16,6 +16,18 @@ type Reading struct {
 	Saturated bool
 }
 
+// ReadOptions say how a channel is read; the zero value does what the wiring
+// asks for.
+type ReadOptions struct {
+	// Expect is the largest value that is expected: the converter starts on
+	// the smallest range that holds it. The zero Quantity starts from the
+	// last reading of the channel. A range that saturates is widened.
+	Expect quantity.Quantity
+	// Periods is the number of mains periods to average over. Zero means one
+	// where the channel averages and a single conversion where it does not.
+	Periods int
+}
+
 // Sample is one point of a waveform.
 type Sample struct {
 	At    time.Duration
