@@ -1,0 +1,40 @@
+// Package adc16x4 drives a sixteen-bit delta-sigma converter with four inputs
+// (ADS1115 class) over an i2c.Bus.
+//
+// An *input* is one of the four pins against ground, or a pair of them. A
+// *range* is the full scale that the amplifier in front of the converter is set
+// to; its 32,768th part is the *step* (LSB). A *rate* is the nominal number of
+// conversions per second.
+//
+// A *sample* is one finished conversion: its code, the voltage that the code
+// means, whether it stands at an end of the range (then it is only a bound),
+// and the span of time in which the chip integrated the input.
+//
+// # When a conversion is finished
+//
+// The chip's oscillator is up to 10 % off, so time alone never tells. Convert
+// starts one conversion and polls the ready bit (OS) of the configuration
+// register. Every look also compares the other fifteen bits with what was
+// written: a chip that was reset meanwhile shows the ready bit too.
+//
+// In continuous mode that bit says nothing. With Opts.Ready given, the chip
+// pulses its ALERT/RDY pin after each conversion (thresholds 8000h and 7FFFh)
+// and Next waits for the edge. Without it Next polls the conversion register:
+//
+//   - a code that differs from the last one is a fresh conversion;
+//   - the same code is taken as fresh only when the slowest legal period,
+//     1/(0.9 rate), has passed since the last fresh one, because then a
+//     conversion has ended for certain, and only after the configuration was
+//     read back unchanged, because a chip that stopped repeats itself too;
+//   - a code of zero is what a reset leaves, so it asks for that proof as well.
+//
+// Successive samples are therefore always different conversions. One may be
+// skipped, when a code repeats or the caller is late; Sample.From and Sample.At
+// tell.
+//
+// # Limits of the pins
+//
+// No input may be above the chip's supply by more than 0.3 V, whatever the
+// range (ADS1115 absolute maximum, from memory). The driver cannot see the
+// supply; a wiring file must.
+package adc16x4
