@@ -38,7 +38,7 @@ func sign(x float64) Bound {
 
 // away tells whether the bound points away from zero, so that the sign of the
 // true value is known.
-func (m Measured) away() bool { return sign(m.SI) == m.Bound }
+func (m Measured) away() bool { return sign(m.SI) != -m.Bound }
 
 // productBound follows from the signs. With one factor exact, the bound of the
 // other is kept or turned round. With both bounded, both must point away from

@@ -1,7 +1,6 @@
 package quantity
 
 import (
-	"math"
 	"strconv"
 	"strings"
 )
@@ -17,9 +16,49 @@ type decimal struct {
 // shortest returns the fewest digits that read back to the same float64.
 func shortest(v float64) decimal { return scientific(strconv.FormatFloat(v, 'e', -1, 64)) }
 
-// significant rounds to n digits, n >= 1.
+// significant rounds to n digits; n is kept between 1 and 30.
 func significant(v float64, n int) decimal {
-	return scientific(strconv.FormatFloat(v, 'e', max(n, 1)-1, 64))
+	d := shortest(v)
+	if d.zero() {
+		return decimal{digits: "0", exp: 1 - min(max(n, 1), 30)}
+	}
+	rounded := d.round(d.leading() - min(max(n, 1), 30) + 1)
+	if rounded.leading() > d.leading() { // 9.96 became 10.0: one digit too many
+		rounded.digits, rounded.exp = rounded.digits[:len(rounded.digits)-1], rounded.exp+1
+	}
+	return rounded
+}
+
+// atPlace rounds v to a multiple of 10^place.
+func atPlace(v float64, place int) decimal { return shortest(v).round(place) }
+
+// round rounds to a multiple of 10^place, half away from zero. It works on the
+// shortest digits, the ones that a person sees: 0.475 becomes 0.48 although its
+// float64 lies a little below.
+func (d decimal) round(place int) decimal {
+	if place <= d.exp {
+		d.digits, d.exp = d.digits+strings.Repeat("0", d.exp-place), place
+		return d
+	}
+	cut := len(d.digits) - (place - d.exp)
+	if cut < 0 || cut == 0 && d.digits[0] < '5' {
+		return decimal{digits: "0", exp: place}
+	}
+	kept := d.digits[:cut]
+	if d.digits[cut] >= '5' {
+		kept = increment(kept)
+	}
+	return decimal{negative: d.negative, digits: kept, exp: place}
+}
+
+// increment adds one to the last digit; nothing becomes "1".
+func increment(digits string) string {
+	nines := len(digits) - len(strings.TrimRight(digits, "9"))
+	head, tail := digits[:len(digits)-nines], strings.Repeat("0", nines)
+	if head == "" {
+		return "1" + tail
+	}
+	return head[:len(head)-1] + string(head[len(head)-1]+1) + tail
 }
 
 // scientific splits the text that strconv writes for format 'e'.
@@ -34,23 +73,6 @@ func scientific(text string) decimal {
 	if v := strings.Trim(d.digits, "0"); v == "" {
 		d.negative = false
 	}
-	return d
-}
-
-// atPlace rounds v to a multiple of 10^place.
-func atPlace(v float64, place int) decimal {
-	if place <= 0 {
-		text := strconv.FormatFloat(v, 'f', -place, 64)
-		d := decimal{exp: place}
-		text, d.negative = strings.CutPrefix(text, "-")
-		d.digits = strings.TrimLeft(strings.Replace(text, ".", "", 1), "0")
-		if d.digits == "" {
-			return decimal{digits: "0", exp: place}
-		}
-		return d
-	}
-	n := math.Round(v / math.Pow10(place))
-	d := decimal{digits: strconv.FormatFloat(math.Abs(n), 'f', 0, 64), exp: place, negative: n < 0}
 	return d
 }
 

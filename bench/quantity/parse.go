@@ -241,6 +241,7 @@ func (p *parser) unit() (unit, error) {
 			sign = 1
 			p.at += size
 		default:
+			p.spaces()
 			return unit{}, p.fail(p.at, p.here(), p.want)
 		}
 	}
@@ -280,7 +281,7 @@ func (p *parser) factor() (unit, int, error) {
 func (p *parser) unknown(at int, word string) *ParseError {
 	if r, size := utf8.DecodeRuneInString(word); size > 0 && size == len(word) {
 		if _, ok := prefix(r); ok {
-			return p.fail(at, fmt.Sprintf("the prefix %q without a unit", word), p.want)
+			return p.fail(at, fmt.Sprintf("the prefix %q without its unit", word), p.want)
 		}
 	}
 	if word == "" {
@@ -333,10 +334,9 @@ func raisedDigit(r rune, caret bool) (int, bool) {
 	if caret && r >= '0' && r <= '9' {
 		return int(r - '0'), true
 	}
-	for i, raised := range []rune("⁰¹²³⁴⁵⁶⁷⁸⁹") {
-		if r == raised && !caret {
-			return i, true
-		}
+	const raised = "⁰ ¹ ² ³ ⁴ ⁵ ⁶ ⁷ ⁸ ⁹"
+	if at := strings.IndexRune(raised, r); at >= 0 && r != ' ' && !caret {
+		return strings.Count(raised[:at], " "), true
 	}
 	return 0, false
 }
