@@ -60,8 +60,10 @@ type Opening struct {
 	Supplier string `json:"supplier,omitempty"`
 	// Attempt counts the runs of this serial in the ledger: 1, then 2 for
 	// the retest after a re-seat.
-	Attempt int   `json:"attempt"`
-	Bench   Bench `json:"bench"`
+	Attempt int `json:"attempt"`
+	// AllowedBy names the engineer who allowed a run beyond the one retest.
+	AllowedBy string `json:"allowed_by,omitempty"`
+	Bench     Bench  `json:"bench"`
 	// Nest numbers the nest from 1; 0 where the rig has only one.
 	Nest int `json:"nest,omitempty"`
 	// Started is the run's one wall-clock instant, RFC 3339 in UTC. All

@@ -1,0 +1,111 @@
+package ledger
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"sinkproof/reports/record"
+)
+
+// column is one column of the projection: its name and what an entry says.
+type column struct {
+	name string
+	// value is an int64 or a string; absent members are 0 or empty.
+	value any
+}
+
+// createIndex serves the history of a serial.
+const createIndex = "create index history_serial on history (serial, seq)"
+
+// createHistory returns the statement that makes the projection's table. It
+// has one column per element of project, in the same order.
+func createHistory() string {
+	var lines []string
+	for _, c := range project(record.Entry{}, record.Opening{}, record.Run{}, record.Interruption{}) {
+		kind := "text"
+		if _, ok := c.value.(int64); ok {
+			kind = "bigint"
+		}
+		if c.name == "seq" {
+			kind += " primary key"
+		}
+		lines = append(lines, "\t"+c.name+" "+kind+" not null")
+	}
+	return "create table history (\n" + strings.Join(lines, ",\n") + "\n)"
+}
+
+// columnsOf computes the projection of an entry from its document.
+func columnsOf(e record.Entry, doc record.Document) []column {
+	switch d := doc.(type) {
+	case record.Opening:
+		return project(e, d, record.Run{}, record.Interruption{})
+	case record.Run:
+		return project(e, d.Opening, d, record.Interruption{})
+	case record.Interruption:
+		return project(e, record.Opening{ID: d.ID, Serial: d.Serial}, record.Run{}, d)
+	}
+	return nil
+}
+
+// project lists the columns. Those of a closing repeat the identity of its
+// opening, as the record does.
+func project(e record.Entry, o record.Opening, r record.Run, i record.Interruption) []column {
+	reason := r.Reason
+	if i.Reason != "" {
+		reason = i.Reason
+	}
+	return []column{
+		{"seq", e.Seq},
+		{"kind", string(e.Kind)},
+		{"hash", e.Hash},
+		{"run", o.ID},
+		{"serial", o.Serial},
+		{"product", o.Product},
+		{"lot", o.Lot},
+		{"supplier", o.Supplier},
+		{"attempt", int64(o.Attempt)},
+		{"allowed_by", o.AllowedBy},
+		{"bench", o.Bench.Name},
+		{"bench_kind", o.Bench.Kind},
+		{"started_us", microseconds(o.Started)},
+		{"duration_us", r.DurationUS},
+		{"verdict", string(r.Verdict)},
+		{"bin", string(r.Bin)},
+		{"reason", reason},
+		{"failed", strings.Join(failed(r), "\n")},
+	}
+}
+
+// failed names the checks that failed.
+func failed(r record.Run) []string {
+	var names []string
+	for _, c := range r.Checks {
+		if c.Answer == record.Failed {
+			names = append(names, c.Name)
+		}
+	}
+	return names
+}
+
+// microseconds turns a record's start into microseconds since 1970; 0 for an
+// absent one. A valid record has no other.
+func microseconds(started string) int64 {
+	at, err := time.Parse(time.RFC3339Nano, started)
+	if err != nil {
+		return 0
+	}
+	return at.UnixMicro()
+}
+
+// insertHistory returns the statement and its arguments for one row.
+func insertHistory(columns []column) (string, []any) {
+	var names, marks []string
+	var values []any
+	for i, c := range columns {
+		names = append(names, c.name)
+		marks = append(marks, fmt.Sprintf("$%d", i+1))
+		values = append(values, c.value)
+	}
+	return "insert into history (" + strings.Join(names, ", ") + ") values (" + strings.Join(marks, ", ") + ")", values
+}

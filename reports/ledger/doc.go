@@ -1,0 +1,19 @@
+// Package ledger is the store of records: one chain of signed entries per
+// bench, in one SQLite file.
+//
+// An entry is committed in a transaction of its own, and a commit is on the
+// disk before it returns (write-ahead log, synchronous=FULL). The opening of
+// a run is committed before a coil moves, its closing carries the whole
+// record. A run that was left open by a program that ended under it is closed
+// as interrupted when the ledger is opened the next time: nobody can pull the
+// plug on a failing unit and retest it unseen.
+//
+// The file holds two tables. "entries" keeps the bytes of every entry as they
+// were signed; they are never changed and never migrated. "history" is a
+// projection of them, one row of columns per entry, that answers questions by
+// serial, lot or verdict. It proves nothing: Rebuild makes it anew from the
+// entries, and Verify recomputes it and names the first column that differs.
+//
+// A Ledger writes, and only one program at a time can hold it. A View reads,
+// needs no key, and works beside a writer.
+package ledger

@@ -1,0 +1,262 @@
+package ledger
+
+import (
+	"bytes"
+	"context"
+	"crypto/ed25519"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+
+	"sinkproof/reports/record"
+)
+
+// VerifyOpts says what a verification demands.
+type VerifyOpts struct {
+	// Keys are the public keys whose signatures count.
+	Keys []ed25519.PublicKey
+	// Head is the hash of an entry that must be there, as a report prints it;
+	// empty where none is known.
+	Head string
+	// AllowTwin accepts records of the twin, which are refused otherwise.
+	AllowTwin bool
+}
+
+// Report is what a verification found good, up to the first complaint.
+type Report struct {
+	// Entries counts the good entries, Hash is that of the last one.
+	Entries int64
+	Hash    string
+	// Opened, Closed and Interrupted count the entries by kind.
+	Opened, Closed, Interrupted int64
+	// Twin counts the runs that a twin made.
+	Twin int64
+	// HeadSeq is the number of the entry that Head named; 0 when none did.
+	HeadSeq int64
+}
+
+// Open is how many runs have no closing yet.
+func (r Report) Open() int64 { return r.Opened - r.Closed - r.Interrupted }
+
+// Tail says in one sentence what the verification knows about the end of the
+// chain.
+func (r Report) Tail() string {
+	switch {
+	case r.HeadSeq == 0:
+		return "Entries cut off the end cannot be seen without --head: give the hash from the latest report."
+	case r.HeadSeq == r.Entries:
+		return fmt.Sprintf("The chain ends with the given head, entry %d.", r.HeadSeq)
+	}
+	return fmt.Sprintf("The given head is entry %d; entries cut off after entry %d cannot be seen.", r.HeadSeq, r.Entries)
+}
+
+// Verify reads the whole ledger as it is at one instant and checks, entry by
+// entry in the order of the chain: hash, signature, place, document against
+// the published schema, the way of its run, and every column of the
+// projection. It stops at the first complaint, which names the entry, and
+// reports what was good before it.
+//
+// It wraps record.ErrAltered, record.ErrMissing, record.ErrMisplaced,
+// record.ErrFork, record.ErrKey, record.ErrInvalid, record.ErrHead, ErrRun,
+// ErrColumns, ErrTwin, ErrDamaged, or another trouble of the store.
+func (v *View) Verify(ctx context.Context, opts VerifyOpts) (Report, error) {
+	doing := "ledger " + v.path + ": verify"
+	tx, err := v.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return Report{}, explain(doing, err)
+	}
+	a, err := newAudit(ctx, tx, opts)
+	if err == nil {
+		err = a.run()
+	}
+	report := Report{}
+	if a != nil {
+		report = a.report
+	}
+	return report, explain(doing, errors.Join(err, tx.Rollback()))
+}
+
+// audit is one verification under way.
+type audit struct {
+	ctx    context.Context
+	tx     *sql.Tx
+	opts   VerifyOpts
+	schema *validator
+	report Report
+	// open holds the openings not closed yet, by run id; runs counts the
+	// openings by serial, ids those by run id.
+	open map[string]record.Entry
+	runs map[string]int
+	ids  map[string]bool
+}
+
+func newAudit(ctx context.Context, tx *sql.Tx, opts VerifyOpts) (*audit, error) {
+	schema, err := newValidator()
+	if err != nil {
+		return nil, err
+	}
+	return &audit{
+		ctx: ctx, tx: tx, opts: opts, schema: schema, report: Report{Hash: record.Genesis},
+		open: map[string]record.Entry{}, runs: map[string]int{}, ids: map[string]bool{},
+	}, nil
+}
+
+func (a *audit) run() error {
+	if err := a.intact(); err != nil {
+		return err
+	}
+	chain := record.Chain{Keys: a.opts.Keys}
+	if err := chain.Verify(entriesOf(a.ctx, a.tx, "read entries"), a.entry); err != nil {
+		return err
+	}
+	if err := a.noOrphans(); err != nil {
+		return err
+	}
+	if a.opts.Head != "" && a.report.HeadSeq == 0 {
+		return fmt.Errorf("no entry has the hash %.12s…: the end was cut off or written anew after entry %d or before: %w",
+			a.opts.Head, a.report.Entries, record.ErrHead)
+	}
+	return nil
+}
+
+// intact lets SQLite check its own structure, and demands that the tables
+// are the ones this program makes: no trigger, no view in their place.
+func (a *audit) intact() error {
+	var answer string
+	if err := a.tx.QueryRowContext(a.ctx, "pragma integrity_check(1)").Scan(&answer); err != nil {
+		return err
+	}
+	if answer != "ok" {
+		return fmt.Errorf("integrity check: %s: %w", answer, ErrDamaged)
+	}
+	rows, err := a.tx.QueryContext(a.ctx, "select name, sql from sqlite_schema where sql is not null order by name")
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	want := map[string]string{"entries": createEntries, "history": createHistory(), "history_serial": createIndex}
+	for rows.Next() {
+		var name, statement string
+		if err := rows.Scan(&name, &statement); err != nil {
+			return err
+		}
+		if !strings.EqualFold(want[name], statement) {
+			return fmt.Errorf("table, index or trigger %q is not as this program makes it: %w", name, ErrColumns)
+		}
+		delete(want, name)
+	}
+	for name := range want {
+		return errors.Join(rows.Err(), fmt.Errorf("table or index %q is missing: %w", name, ErrColumns))
+	}
+	return rows.Err()
+}
+
+// entry checks what lies beyond the chain in an entry that stands in it.
+func (a *audit) entry(e record.Entry) error {
+	if err := a.schema.check(e); err != nil {
+		return err
+	}
+	doc, err := e.Document()
+	if err != nil {
+		return fmt.Errorf("entry %d: %w", e.Seq, err)
+	}
+	if err := a.follow(e, doc); err != nil {
+		return fmt.Errorf("entry %d: %w", e.Seq, err)
+	}
+	if err := a.columns(e, doc); err != nil {
+		return fmt.Errorf("entry %d: %w", e.Seq, err)
+	}
+	a.report.Entries, a.report.Hash = e.Seq, e.Hash
+	if e.Hash == a.opts.Head {
+		a.report.HeadSeq = e.Seq
+	}
+	return nil
+}
+
+// follow checks the way of a run: opened once with the next attempt of its
+// serial, closed once with the identity that it was opened with.
+func (a *audit) follow(e record.Entry, doc record.Document) error {
+	switch d := doc.(type) {
+	case record.Opening:
+		return a.opening(e, d)
+	case record.Run:
+		opened, ok := a.open[d.ID]
+		if !ok {
+			return fmt.Errorf("closes run %s, which is not open: %w", d.ID, ErrRun)
+		}
+		body, err := record.EncodeOpening(d.Opening)
+		if err != nil || !bytes.Equal(body, opened.Body) {
+			return fmt.Errorf("closes run %s with another identity than entry %d opened it with: %w", d.ID, opened.Seq, ErrRun)
+		}
+		a.report.Closed++
+		delete(a.open, d.ID)
+	case record.Interruption:
+		opened, ok := a.open[d.ID]
+		if !ok || opened.Hash != d.Opened {
+			return fmt.Errorf("interrupts run %s, which is not open with that hash: %w", d.ID, ErrRun)
+		}
+		a.report.Interrupted++
+		delete(a.open, d.ID)
+	}
+	return nil
+}
+
+func (a *audit) opening(e record.Entry, o record.Opening) error {
+	if o.Bench.Kind == record.Twin {
+		if !a.opts.AllowTwin {
+			return fmt.Errorf("run %s of serial %q, bench %q: %w", o.ID, o.Serial, o.Bench.Name, ErrTwin)
+		}
+		a.report.Twin++
+	}
+	if a.ids[o.ID] {
+		return fmt.Errorf("opens run %s a second time: %w", o.ID, ErrRun)
+	}
+	a.runs[o.Serial]++
+	if o.Attempt != a.runs[o.Serial] {
+		return fmt.Errorf("is attempt %d of serial %q, the chain makes it %d: %w", o.Attempt, o.Serial, a.runs[o.Serial], ErrRun)
+	}
+	a.report.Opened++
+	a.ids[o.ID], a.open[o.ID] = true, e
+	return nil
+}
+
+// columns recomputes the row of an entry and names the first column that
+// differs.
+func (a *audit) columns(e record.Entry, doc record.Document) error {
+	want := columnsOf(e, doc)
+	names := make([]string, len(want))
+	got, into := make([]any, len(want)), make([]any, len(want))
+	for i, c := range want {
+		names[i], into[i] = c.name, &got[i]
+	}
+	err := a.tx.QueryRowContext(a.ctx, "select "+strings.Join(names, ", ")+" from history where seq = $1", e.Seq).Scan(into...)
+	if errors.Is(err, sql.ErrNoRows) {
+		return fmt.Errorf("has no row in the history: %w", ErrColumns)
+	}
+	if err != nil {
+		return err
+	}
+	for i, c := range want {
+		if got[i] != c.value {
+			return fmt.Errorf("column %s holds %#v, the entry says %#v: %w", c.name, got[i], c.value, ErrColumns)
+		}
+	}
+	return nil
+}
+
+// noOrphans demands that no row of either table stands beyond the chain.
+func (a *audit) noOrphans() error {
+	for _, table := range []string{"history", "entries"} {
+		var count, last int64
+		err := a.tx.QueryRowContext(a.ctx, "select count(*), coalesce(max(seq), 0) from "+table).Scan(&count, &last)
+		if err != nil {
+			return err
+		}
+		if count != a.report.Entries || last != a.report.Entries {
+			return fmt.Errorf("table %s has %d rows up to number %d, the chain has %d entries: %w",
+				table, count, last, a.report.Entries, ErrColumns)
+		}
+	}
+	return nil
+}
