@@ -39,6 +39,13 @@ func temperature(code int16, bits int) quantity.Quantity {
 	return quantity.Celsius(float64(code) * step(bits))
 }
 
+// specified returns a temperature in °C and whether the class is specified for
+// it. A nanokelvin is rounded away: 75 °C given in kelvin is not exact.
+func specified(q quantity.Quantity) (celsius float64, ok bool) {
+	c := math.Round((q.SI-zeroCelsius)*1e9) / 1e9
+	return c, q.Dim == quantity.Temperature && c >= lowest && c <= highest
+}
+
 // Accuracy lists what an uncertainty budget of one temperature needs.
 type Accuracy struct {
 	// LSB is the step; rounding to it is uniform within ± half of it.
@@ -50,8 +57,8 @@ type Accuracy struct {
 // Accuracy returns the error limits at a temperature. Outside -55 to 125 °C, or
 // for another dimension, nothing is specified and it is ErrSetting.
 func (d *Dev) Accuracy(at quantity.Quantity) (Accuracy, error) {
-	c := at.SI - zeroCelsius
-	if at.Dim != quantity.Temperature || !(c >= lowest && c <= highest) {
+	c, ok := specified(at)
+	if !ok {
 		return Accuracy{}, fmt.Errorf("%s: accuracy: %w: %.4g °C, specified are temperatures from %g to %g °C", d, ErrSetting, c, lowest, highest)
 	}
 	// The loosest chip of the class: relatives with more bits are better.

@@ -48,10 +48,8 @@ const limitStep = 0.5
 // maskLimit are the bits of a limit register that all variants keep.
 const maskLimit = 0xFF80
 
-var (
-	// ErrSetting says that an option or argument is none that the chip has.
-	ErrSetting = errors.New("no such setting")
-)
+// ErrSetting says that an option or argument is none that the chip has.
+var ErrSetting = errors.New("no such setting")
 
 // Opts are the choices that hold for the life of a Dev.
 type Opts struct {
@@ -130,12 +128,11 @@ func (o Opts) check() error {
 
 // limitWord returns the register word of a limit, rounded down to 0.5 K.
 func limitWord(q quantity.Quantity) (uint16, error) {
-	c := q.SI - zeroCelsius
-	if q.Dim != quantity.Temperature || !(c >= lowest && c <= highest) {
+	c, ok := specified(q)
+	if !ok {
 		return 0, fmt.Errorf("%w: limit of %.4g °C, possible are temperatures from %g to %g °C", ErrSetting, c, lowest, highest)
 	}
-	// A thousandth of a step keeps 75 °C, which in kelvin is not exact, at 75.
-	return uint16(int16(math.Floor(c/limitStep+1e-3))) << 7, nil
+	return uint16(int16(math.Floor(c/limitStep))) << 7, nil
 }
 
 // celsius returns the temperature that a limit register holds.
@@ -144,23 +141,23 @@ func celsius(word uint16) float64 { return float64(int16(word)) / 256 }
 // open runs the conversation of New. The chip is stopped first, so that its
 // start is known.
 func (d *Dev) open() error {
-	if err := d.configure(bitShutdown); err != nil {
+	if err := d.configure(bitShutdown, chip.ErrIdentity); err != nil {
 		return err
 	}
-	if err := d.limits(d.opts.Alarm, d.opts.Release); err != nil {
+	if err := d.limits(d.opts.Alarm, d.opts.Release, chip.ErrIdentity); err != nil {
 		return err
 	}
 	return d.run()
 }
 
 // configure writes the configuration byte and reads it back, both bytes: see
-// chip.Words.Read.
-func (d *Dev) configure(extra uint8) error {
+// chip.Words.Read. A difference is kind.
+func (d *Dev) configure(extra uint8, kind error) error {
 	v := d.config() | extra
 	if err := d.regs.WriteUpper(regConfig, v); err != nil {
 		return err
 	}
-	return d.regs.Check(regConfig, uint16(v)<<8, maskReadBack<<8, chip.ErrIdentity)
+	return d.regs.Check(regConfig, uint16(v)<<8, maskReadBack<<8, kind)
 }
 
 // config returns the configuration byte of a running chip: comparator mode,
@@ -175,7 +172,7 @@ func (d *Dev) config() uint8 {
 // run starts the chip and remembers when.
 func (d *Dev) run() error {
 	d.start = d.clock.Now()
-	if err := d.configure(0); err != nil {
+	if err := d.configure(0, chip.ErrLost); err != nil {
 		return err
 	}
 	d.running = true
@@ -184,7 +181,7 @@ func (d *Dev) run() error {
 
 // limits writes alarm and release. While they change, the release may stand
 // above the alarm; New and SetLimits both end with the pair in order.
-func (d *Dev) limits(alarm, release quantity.Quantity) error {
+func (d *Dev) limits(alarm, release quantity.Quantity, kind error) error {
 	for _, l := range [...]struct {
 		reg   uint8
 		limit quantity.Quantity
@@ -196,7 +193,7 @@ func (d *Dev) limits(alarm, release quantity.Quantity) error {
 		if err := d.regs.Write(l.reg, word); err != nil {
 			return err
 		}
-		if err := d.regs.Check(l.reg, word, maskLimit, chip.ErrIdentity); err != nil {
+		if err := d.regs.Check(l.reg, word, maskLimit, kind); err != nil {
 			return err
 		}
 	}
@@ -210,19 +207,20 @@ func (d *Dev) String() string { return fmt.Sprintf("thermometer(%02Xh)", d.opts.
 // Read starts them again. Safe to call twice.
 func (d *Dev) Halt() error {
 	d.running = false
-	if err := d.configure(bitShutdown); err != nil {
+	if err := d.configure(bitShutdown, chip.ErrLost); err != nil {
 		return fmt.Errorf("%s: halt: %w", d, err)
 	}
 	return nil
 }
 
-// SetLimits changes the alarm and the release.
+// SetLimits changes the alarm and the release. After an error the chip may hold
+// either of the two, new or old.
 func (d *Dev) SetLimits(alarm, release quantity.Quantity) error {
 	o := d.opts
 	o.Alarm, o.Release = alarm, release
 	err := o.check()
 	if err == nil {
-		err = d.limits(alarm, release)
+		err = d.limits(alarm, release, chip.ErrLost)
 	}
 	if err != nil {
 		return fmt.Errorf("%s: set limits: %w", d, err)
