@@ -1,0 +1,320 @@
+package chips
+
+import (
+	"math"
+	"math/rand/v2"
+	"time"
+)
+
+// The registers of the converter (TI ADS1115 data sheet SBAS444D, section
+// 9.6, "Register Map").
+const (
+	adcConversion = iota
+	adcConfig
+	adcLow
+	adcHigh
+)
+
+// The fields of the Config register (SBAS444D, table "Config Register Field
+// Descriptions"; reset value 8583h).
+const (
+	adcStart      = 1 << 15 // OS: write 1 to start, reads 1 when idle
+	adcMuxShift   = 12
+	adcGainShift  = 9
+	adcSingle     = 1 << 8
+	adcRateShift  = 5
+	adcWindow     = 1 << 4 // COMP_MODE
+	adcActiveHigh = 1 << 3 // COMP_POL
+	adcLatching   = 1 << 2 // COMP_LAT
+	adcQueue      = 3      // COMP_QUE, 3 = comparator off
+	adcReset      = 0x8583
+)
+
+// adcWake is what the chip takes to power up before a single conversion
+// (from memory of the ADS1115 data sheet: 25 µs).
+const adcWake = 25 * time.Microsecond
+
+// adcReady is the length of the conversion-ready pulse in continuous mode
+// (from memory of the ADS1115 data sheet: about 8 µs).
+const adcReady = 8 * time.Microsecond
+
+// ADCOptions are one piece of a 16-bit converter with four inputs.
+type ADCOptions struct {
+	// Inputs are the nodes at the inputs; nil is an open input and reads 0 V.
+	Inputs [4]Probe
+	// Supply is the chip's supply in volts: no input converts beyond it.
+	Supply float64
+	// Gain and Oscillator are relative errors, Offset is in volts at the
+	// input, Noise is rms in volts.
+	Gain, Offset, Noise, Oscillator float64
+	// Bow is the integral non-linearity in steps of the range of 2.048 V.
+	Bow   float64
+	Rand  *rand.Rand
+	Timer Timer
+}
+
+// ADC is a 16-bit converter with four inputs, single-shot or continuous.
+type ADC struct {
+	o         ADCOptions
+	scale     [4]float64 // what a fault multiplies an input with
+	pointer   byte
+	config    uint16
+	low, high int16
+	result    int16
+
+	running    bool
+	active     uint16 // Config as it was when the conversion started
+	end, span  time.Duration
+	want, have int // samples of this conversion
+	sum        float64
+
+	over, under int  // consecutive conversions beyond a threshold
+	tripped     bool // the comparator's output
+	readyAt     time.Duration
+	everReady   bool
+}
+
+// NewADC returns a converter as it is after power-up.
+func NewADC(o ADCOptions) *ADC {
+	c := &ADC{o: o, config: adcReset, low: math.MinInt16, high: math.MaxInt16}
+	c.scale = [4]float64{1, 1, 1, 1}
+	return c
+}
+
+// Scale multiplies what an input shows: a divider out of tolerance, or a
+// channel that was calibrated wrongly.
+func (c *ADC) Scale(input int, factor float64) { c.scale[input] = factor }
+
+// Write takes the pointer and, when they follow, two bytes for a register.
+func (c *ADC) Write(now time.Duration, w []byte) {
+	if len(w) == 0 {
+		return
+	}
+	c.pointer = w[0] & 3
+	if len(w) < 3 {
+		return
+	}
+	v := uint16(w[1])<<8 | uint16(w[2])
+	switch c.pointer {
+	case adcConfig:
+		c.configure(now, v)
+	case adcLow:
+		c.low = int16(v)
+	case adcHigh:
+		c.high = int16(v)
+	}
+}
+
+// configure takes a new Config word. A running conversion ends with the
+// settings it started with (SBAS444D, section 9.4.2); starting once more
+// while converting has no effect.
+func (c *ADC) configure(now time.Duration, v uint16) {
+	c.settle(now)
+	c.config = v &^ adcStart
+	if v&adcQueue == adcQueue || v&adcLatching == 0 {
+		c.tripped = false
+	}
+	if c.running {
+		return
+	}
+	if v&adcSingle == 0 {
+		c.start(now)
+	} else if v&adcStart != 0 {
+		c.start(now + adcWake)
+	}
+}
+
+// start begins a conversion at the instant at.
+func (c *ADC) start(at time.Duration) {
+	c.running = true
+	c.active = c.config
+	c.span = time.Duration(float64(time.Second) / adcRate(c.config) * (1 + c.o.Oscillator))
+	c.end = at + c.span
+	c.want, c.have, c.sum = samplesIn(c.span, 64), 0, 0
+	c.o.Timer.Set(c.instant(0))
+}
+
+// instant returns when the i-th sample of the conversion is taken.
+func (c *ADC) instant(i int) time.Duration {
+	return c.end - c.span + c.span*time.Duration(2*i+1)/time.Duration(2*c.want)
+}
+
+// Due takes one sample, or ends the conversion.
+func (c *ADC) Due(now time.Duration) {
+	if c.have < c.want {
+		c.sum += c.input()
+		c.have++
+	}
+	if c.have < c.want {
+		c.o.Timer.Set(c.instant(c.have))
+		return
+	}
+	if now < c.end {
+		c.o.Timer.Set(c.end)
+		return
+	}
+	c.settle(now)
+}
+
+// settle ends a conversion that is over.
+func (c *ADC) settle(now time.Duration) {
+	if !c.running || c.have < c.want || now < c.end {
+		return
+	}
+	c.running = false
+	c.o.Timer.Stop()
+	c.result = c.convert(c.sum / float64(c.want))
+	c.compare()
+	c.readyAt, c.everReady = c.end, true
+	if c.active&adcSingle == 0 && c.config&adcSingle == 0 {
+		c.start(c.end)
+	}
+}
+
+// input returns the voltage between the two selected inputs.
+func (c *ADC) input() float64 {
+	plus, minus := adcPair(c.active)
+	v := c.at(plus)
+	if minus >= 0 {
+		v -= c.at(minus)
+	}
+	return v
+}
+
+func (c *ADC) at(input int) float64 {
+	p := c.o.Inputs[input]
+	if p == nil {
+		return 0
+	}
+	// The protection diodes hold a pin within 0.3 V of the supplies
+	// (absolute maximum ratings, from memory).
+	return min(max(p.Volts()*c.scale[input], -0.3), c.o.Supply+0.3)
+}
+
+// convert quantises a voltage as this piece would.
+func (c *ADC) convert(v float64) int16 {
+	full := adcFullScale(c.active)
+	step := full / 32768
+	v = min(v, c.o.Supply)
+	bow := c.o.Bow * 2.048 / 32768 * math.Sin(math.Pi*v/full)
+	v = v*(1+c.o.Gain) + c.o.Offset + bow + c.o.Noise*c.o.Rand.NormFloat64()
+	code := math.RoundToEven(v / step)
+	return int16(max(math.MinInt16, min(math.MaxInt16, code)))
+}
+
+// compare serves the comparator (SBAS444D, section 9.3.8).
+func (c *ADC) compare() {
+	if c.active&adcQueue == adcQueue || c.readyMode() {
+		return
+	}
+	above := c.result > c.high
+	below := c.result < c.low
+	beyond := above || (c.active&adcWindow != 0 && below)
+	if beyond {
+		c.over++
+	} else {
+		c.over = 0
+	}
+	needed := 1 << (c.active & adcQueue)
+	if c.over >= needed {
+		c.tripped = true
+		return
+	}
+	within := below || (c.active&adcWindow != 0 && !above)
+	if c.active&adcLatching == 0 && within {
+		c.tripped = false
+	}
+}
+
+// readyMode tells whether the thresholds turn the pin into conversion-ready:
+// the high one negative, the low one positive (SBAS444D, section 9.3.8).
+func (c *ADC) readyMode() bool { return c.high < 0 && c.low >= 0 }
+
+// Alert tells whether the ALERT/RDY pin is low.
+func (c *ADC) Alert(now time.Duration) bool {
+	c.settle(now)
+	if c.config&adcQueue == adcQueue {
+		return false
+	}
+	asserted := c.tripped
+	if c.readyMode() {
+		asserted = c.everReady && !c.running
+		if c.config&adcSingle == 0 {
+			asserted = c.everReady && now-c.readyAt < adcReady
+		}
+	}
+	return asserted != (c.config&adcActiveHigh != 0)
+}
+
+// Read puts the register under the pointer on the bus.
+func (c *ADC) Read(now time.Duration, r []byte) {
+	c.settle(now)
+	switch c.pointer {
+	case adcConversion:
+		if c.config&adcLatching != 0 {
+			c.tripped = false
+		}
+		word(r, uint16(c.result))
+	case adcConfig:
+		v := c.config
+		if !c.running {
+			v |= adcStart
+		}
+		word(r, v)
+	case adcLow:
+		word(r, uint16(c.low))
+	case adcHigh:
+		word(r, uint16(c.high))
+	}
+}
+
+// adcPair returns the inputs of a mux code; minus is -1 for ground.
+func adcPair(config uint16) (plus, minus int) {
+	switch code := int(config>>adcMuxShift) & 7; code {
+	case 0:
+		return 0, 1
+	case 1, 2, 3:
+		return code - 1, 3
+	default:
+		return code - 4, -1
+	}
+}
+
+// adcFullScale returns the range of a PGA code in volts; codes 6 and 7 are
+// code 5 once more (from memory of the data sheet).
+func adcFullScale(config uint16) float64 {
+	switch (config >> adcGainShift) & 7 {
+	case 0:
+		return 6.144
+	case 1:
+		return 4.096
+	case 2:
+		return 2.048
+	case 3:
+		return 1.024
+	case 4:
+		return 0.512
+	}
+	return 0.256
+}
+
+// adcRate returns the conversions per second of a data-rate code.
+func adcRate(config uint16) float64 {
+	switch (config >> adcRateShift) & 7 {
+	case 0:
+		return 8
+	case 1:
+		return 16
+	case 2:
+		return 32
+	case 3:
+		return 64
+	case 4:
+		return 128
+	case 5:
+		return 250
+	case 6:
+		return 475
+	}
+	return 860
+}

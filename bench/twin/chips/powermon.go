@@ -1,0 +1,345 @@
+package chips
+
+import (
+	"math"
+	"math/rand/v2"
+	"time"
+)
+
+// The registers of the power monitor (TI INA226 data sheet SBOS547, table
+// 7-1).
+const (
+	monConfig = iota
+	monShunt
+	monBus
+	monPower
+	monCurrent
+	monCalibration
+	monMask
+	monLimit
+	monManufacturer = 0xfe
+	monDie          = 0xff
+)
+
+// Power-on and identity values (SBOS547, table 7-1), and the Config bits that
+// always read 100 (from memory).
+const (
+	monConfigReset  = 0x4127
+	monConfigFixed  = 0x4000
+	monConfigReset1 = 1 << 15 // RST
+	monMaker        = 0x5449
+	monDieID        = 0x2260
+)
+
+// The bits of Mask/Enable (from memory of SBOS547, section "Mask/Enable
+// Register").
+const (
+	monShuntOver  = 1 << 15
+	monShuntUnder = 1 << 14
+	monBusOver    = 1 << 13
+	monBusUnder   = 1 << 12
+	monPowerOver  = 1 << 11
+	monReadyAlert = 1 << 10
+	monFlag       = 1 << 4
+	monReady      = 1 << 3
+	monOverflow   = 1 << 2
+	monActiveHigh = 1 << 1
+	monLatch      = 1 << 0
+	monWritable   = 0xfc00 | monActiveHigh | monLatch
+)
+
+// Steps of the two results in volts (SBOS547, electrical characteristics).
+const (
+	monShuntStep = 2.5e-6
+	monBusStep   = 1.25e-3
+)
+
+// MonitorOptions are one piece of a power monitor.
+type MonitorOptions struct {
+	// Plus and Minus are the nodes at the shunt pins, Sense the node at the
+	// bus pin; nil reads 0 V.
+	Plus, Minus, Sense Probe
+	// Gain and Oscillator are relative. Offset and Noise belong to the shunt
+	// input and are in volts; BusOffset belongs to the bus input.
+	Gain, Offset, Noise, BusOffset, Oscillator float64
+	Rand                                       *rand.Rand
+	Timer                                      Timer
+}
+
+// Monitor is a bidirectional monitor of shunt and bus voltage with an alert
+// pin.
+type Monitor struct {
+	o           MonitorOptions
+	pointer     byte
+	config      uint16
+	mask        uint16 // the writable bits
+	limit       uint16
+	calibration uint16
+	shunt, bus  int16
+	current     int16
+	power       uint16
+
+	flag, ready, overflow bool
+
+	running     bool
+	begin, span time.Duration
+	want, have  int
+	sumShunt    float64
+	sumBus      float64
+}
+
+// NewMonitor returns a monitor as it is after power-up at an instant: it
+// converts shunt and bus all the time.
+func NewMonitor(o MonitorOptions, now time.Duration) *Monitor {
+	m := &Monitor{o: o, config: monConfigReset}
+	m.start(now)
+	return m
+}
+
+// Write takes the pointer and, when they follow, two bytes for a register.
+func (m *Monitor) Write(now time.Duration, w []byte) {
+	if len(w) == 0 {
+		return
+	}
+	m.pointer = w[0]
+	if len(w) < 3 {
+		return
+	}
+	v := uint16(w[1])<<8 | uint16(w[2])
+	switch m.pointer {
+	case monConfig:
+		m.configure(now, v)
+	case monCalibration:
+		m.calibration = v & 0x7fff
+	case monMask:
+		m.mask = v & monWritable
+		m.flag = false
+	case monLimit:
+		m.limit = v
+	}
+}
+
+// configure takes a Config word; conversions start again.
+func (m *Monitor) configure(now time.Duration, v uint16) {
+	if v&monConfigReset1 != 0 {
+		*m = Monitor{o: m.o, pointer: m.pointer, config: monConfigReset}
+		m.start(now)
+		return
+	}
+	m.config = v&0x0fff | monConfigFixed
+	m.ready = false
+	m.start(now)
+}
+
+// start begins a cycle: as many pairs of conversions as are averaged.
+func (m *Monitor) start(now time.Duration) {
+	m.running = m.config&3 != 0
+	if !m.running {
+		m.o.Timer.Stop()
+		return
+	}
+	m.begin, m.span = now, m.cycle()
+	m.want, m.have, m.sumShunt, m.sumBus = samplesIn(m.span, 32), 0, 0, 0
+	m.o.Timer.Set(m.instant(0))
+}
+
+// cycle returns the length of a whole cycle.
+func (m *Monitor) cycle() time.Duration {
+	d := 0.0
+	if m.config&1 != 0 {
+		d += monTime(m.config >> 3)
+	}
+	if m.config&2 != 0 {
+		d += monTime(m.config >> 6)
+	}
+	d *= monAverage(m.config) * (1 + m.o.Oscillator)
+	return time.Duration(d * float64(time.Second))
+}
+
+func (m *Monitor) instant(i int) time.Duration {
+	return m.begin + m.span*time.Duration(2*i+1)/time.Duration(2*m.want)
+}
+
+// Due takes one sample, or ends the cycle.
+func (m *Monitor) Due(now time.Duration) {
+	if m.have < m.want {
+		plus, minus, sense := volts(m.o.Plus), volts(m.o.Minus), volts(m.o.Sense)
+		m.sumShunt += plus - minus
+		m.sumBus += sense
+		m.have++
+	}
+	switch {
+	case m.have < m.want:
+		m.o.Timer.Set(m.instant(m.have))
+	case now < m.begin+m.span:
+		m.o.Timer.Set(m.begin + m.span)
+	default:
+		m.finish()
+	}
+}
+
+func volts(p Probe) float64 {
+	if p == nil {
+		return 0
+	}
+	return p.Volts()
+}
+
+// finish ends a cycle and, when it runs continuously, begins the next.
+func (m *Monitor) finish() {
+	n := float64(m.want)
+	pairs := monAverage(m.config)
+	if m.config&1 != 0 {
+		v := m.sumShunt/n*(1+m.o.Gain) + m.o.Offset
+		v += m.o.Noise / math.Sqrt(pairs) * m.o.Rand.NormFloat64()
+		m.shunt = clip(v/monShuntStep, math.MinInt16)
+	}
+	if m.config&2 != 0 {
+		m.bus = clip((m.sumBus/n*(1+m.o.Gain)+m.o.BusOffset)/monBusStep, 0)
+	}
+	m.derive()
+	m.ready = true
+	m.alert()
+	if m.config&4 != 0 {
+		m.start(m.begin + m.span)
+		return
+	}
+	m.running = false
+	m.o.Timer.Stop()
+}
+
+// clip rounds to a code of 16 bits not below low.
+func clip(code, low float64) int16 {
+	return int16(max(low, min(math.MaxInt16, math.Round(code))))
+}
+
+// derive computes current and power: Current = Shunt*CAL/2048, Power =
+// Current*Bus/20000 (SBOS547, pp. 15-16).
+func (m *Monitor) derive() {
+	current := int64(m.shunt) * int64(m.calibration) / 2048
+	m.overflow = current > math.MaxInt16 || current < math.MinInt16
+	m.current = int16(max(math.MinInt16, min(math.MaxInt16, current)))
+	power := max(int64(m.current), -int64(m.current)) * int64(m.bus) / 20000
+	m.power = uint16(min(power, math.MaxUint16))
+}
+
+// alert compares the newest results with the limit. Of several functions that
+// are enabled the one with the highest bit counts (SBOS547, section "Alert
+// Pin", from memory).
+func (m *Monitor) alert() {
+	beyond := false
+	limit := int16(m.limit)
+	switch {
+	case m.mask&monShuntOver != 0:
+		beyond = m.shunt > limit
+	case m.mask&monShuntUnder != 0:
+		beyond = m.shunt < limit
+	case m.mask&monBusOver != 0:
+		beyond = m.bus > limit
+	case m.mask&monBusUnder != 0:
+		beyond = m.bus < limit
+	case m.mask&monPowerOver != 0:
+		beyond = m.power > m.limit
+	}
+	if beyond {
+		m.flag = true
+	} else if m.mask&monLatch == 0 {
+		m.flag = false
+	}
+}
+
+// Alert tells whether the alert pin is low.
+func (m *Monitor) Alert(time.Duration) bool {
+	asserted := m.flag || m.mask&monReadyAlert != 0 && m.ready
+	return asserted != (m.mask&monActiveHigh != 0)
+}
+
+// Read puts the register under the pointer on the bus. Reading Mask/Enable
+// clears its flags.
+func (m *Monitor) Read(_ time.Duration, r []byte) {
+	switch m.pointer {
+	case monConfig:
+		word(r, m.config)
+	case monShunt:
+		word(r, uint16(m.shunt))
+	case monBus:
+		word(r, uint16(m.bus))
+	case monPower:
+		word(r, m.power)
+	case monCurrent:
+		word(r, uint16(m.current))
+	case monCalibration:
+		word(r, m.calibration)
+	case monMask:
+		word(r, m.flags())
+		m.ready = false
+		if m.mask&monLatch != 0 {
+			m.flag = false
+		}
+	case monLimit:
+		word(r, m.limit)
+	case monManufacturer:
+		word(r, monMaker)
+	case monDie:
+		word(r, monDieID)
+	default:
+		word(r, 0xffff)
+	}
+}
+
+func (m *Monitor) flags() uint16 {
+	v := m.mask
+	if m.flag {
+		v |= monFlag
+	}
+	if m.ready {
+		v |= monReady
+	}
+	if m.overflow {
+		v |= monOverflow
+	}
+	return v
+}
+
+// monTime returns the seconds of a conversion-time code (SBOS547, electrical
+// characteristics).
+func monTime(code uint16) float64 {
+	switch code & 7 {
+	case 0:
+		return 140e-6
+	case 1:
+		return 204e-6
+	case 2:
+		return 332e-6
+	case 3:
+		return 588e-6
+	case 4:
+		return 1100e-6
+	case 5:
+		return 2116e-6
+	case 6:
+		return 4156e-6
+	}
+	return 8244e-6
+}
+
+// monAverage returns how many conversions one result averages.
+func monAverage(config uint16) float64 {
+	switch (config >> 9) & 7 {
+	case 0:
+		return 1
+	case 1:
+		return 4
+	case 2:
+		return 16
+	case 3:
+		return 64
+	case 4:
+		return 128
+	case 5:
+		return 256
+	case 6:
+		return 512
+	}
+	return 1024
+}
