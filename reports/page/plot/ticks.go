@@ -1,0 +1,48 @@
+package plot
+
+import (
+	"math"
+	"strconv"
+
+	"gonum.org/v1/plot"
+)
+
+// ticks places labelled ticks at 1, 2 or 5 times a power of ten, at most want
+// of them, and labels them with as many digits as the step needs.
+type ticks struct{ want int }
+
+func (t ticks) Ticks(low, high float64) []plot.Tick {
+	step := niceStep((high - low) / float64(t.want))
+	if step == 0 {
+		return []plot.Tick{{Value: low, Label: label(low, 1)}}
+	}
+	var list []plot.Tick
+	// Counting in whole steps keeps 0.3 from becoming 0.30000000000000004.
+	for i := math.Ceil(low/step - 1e-9); i*step <= high+step*1e-9; i++ {
+		list = append(list, plot.Tick{Value: i * step, Label: label(i*step, step)})
+	}
+	return list
+}
+
+// niceStep returns the smallest of 1, 2, 5 times a power of ten that is not
+// below the given one; 0 where there is none.
+func niceStep(least float64) float64 {
+	if !(least > 0) || math.IsInf(least, 0) {
+		return 0
+	}
+	power := math.Pow(10, math.Floor(math.Log10(least)))
+	for _, m := range []float64{1, 2, 5} {
+		if m*power >= least*(1-1e-9) {
+			return m * power
+		}
+	}
+	return 10 * power
+}
+
+func label(v, step float64) string {
+	digits := max(0, int(-math.Floor(math.Log10(step)+1e-9)))
+	if v == 0 {
+		v = 0 // no "-0"
+	}
+	return strconv.FormatFloat(v, 'f', digits, 64)
+}
