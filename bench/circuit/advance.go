@@ -1,0 +1,112 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+)
+
+// AdvanceTo moves to instant t, or to the first crossing of a Watch before it
+// and returns that watch; -1 when t was reached. Segments and charger timers
+// change on the way. Calling again goes on; watches that fire together come one
+// per call, in the order of their ids. t before Now is ErrTime.
+func (s *Sim) AdvanceTo(t float64) (WatchID, error) {
+	if !(t >= s.now) || math.IsInf(t, 1) {
+		return -1, fmt.Errorf("advance to %g s, now is %g s: %w", t, s.now, ErrTime)
+	}
+	for {
+		if err := s.Settle(); err != nil {
+			return -1, err
+		}
+		if len(s.fired) > 0 {
+			return s.takeFired(), nil
+		}
+		if t <= s.quietTo {
+			s.now = t
+			return -1, nil
+		}
+		at, sh, err := s.nextEvent(t)
+		if err != nil {
+			return -1, err
+		}
+		if at > t {
+			s.now, s.quietTo = t, t
+			return -1, nil
+		}
+		s.now, s.quietTo = math.Max(at, s.now), math.Inf(-1)
+		if s.err = s.happen(sh); s.err != nil {
+			return -1, s.err
+		}
+	}
+}
+
+// nextEvent returns the first event up to t, and its island, nil for a charger
+// timer.
+func (s *Sim) nextEvent(t float64) (float64, *shape, error) {
+	first, island := math.Inf(1), (*shape)(nil)
+	for _, sh := range s.part.shapes {
+		sol := sh.active
+		if !sol.started {
+			if !s.flows(sol) {
+				return 0, nil, s.complexModes(sh, sol)
+			}
+			s.listen(sh, sol, s.part)
+		}
+		s.look(sol, t)
+		if sol.next < first {
+			first, island = sol.next, sh
+		}
+	}
+	for _, i := range s.chargers {
+		if c := s.elements[i].charger; c.ticking() && c.nextStep < first {
+			first, island = c.nextStep, nil
+		}
+	}
+	return first, island, nil
+}
+
+// happen carries out the event at Now.
+func (s *Sim) happen(sh *shape) error {
+	if sh == nil {
+		for _, i := range s.chargers {
+			if c := s.elements[i].charger; c.ticking() && c.nextStep <= s.now {
+				c.tick()
+				s.touch(int(i))
+			}
+		}
+		return nil
+	}
+	sol := sh.active
+	l := sol.live[sol.who]
+	if l.watch {
+		w := &s.watches[l.owner]
+		w.beyond = !w.beyond
+		if w.beyond {
+			s.fired = append(s.fired, WatchID(l.owner))
+		}
+		s.listen(sh, sol, s.part)
+		return s.count(-1)
+	}
+	s.capture(sh, s.part)
+	for _, n := range sh.nodes {
+		s.trial[n] = s.volts[n]
+	}
+	s.move(l.owner, l.which)
+	if err := s.count(l.owner); err != nil {
+		return err
+	}
+	return s.enter(sh)
+}
+
+// touch marks the islands of an element for a new entry.
+func (s *Sim) touch(i int) {
+	e := &s.elements[i]
+	s.dirty = true
+	if s.part == nil {
+		return
+	}
+	for _, n := range [3]Node{e.a, e.b, e.c} {
+		if n != Ground {
+			s.shapeOf(s.part, n).dirty = true
+		}
+	}
+}

@@ -1,0 +1,264 @@
+package circuit
+
+import "math"
+
+// live is a condition that may still be violated in the present run, as
+//
+//	h(t) = fixed + sum over modes of beta*decay(t)
+//
+// with the slack of ConditionVolts added, so that its first negative instant is
+// the event.
+type live struct {
+	fixed float64
+	beta  []float64
+	owner int32
+	which int8
+	watch bool
+}
+
+// maxDepth bounds the bisection: 60 halvings of the logarithm of time.
+const maxDepth = 80
+
+// seeker finds the first instant at which a live condition turns negative. Over
+// any interval each decay only falls, so a sum of them is bounded by its values
+// at the two ends, positive and negative terms apart; likewise its slope. An
+// interval is discarded when the bound excludes a zero, solved when the slope
+// keeps its sign, and else split. Nothing is sampled and hoped for.
+type seeker struct {
+	sol   *solution
+	l     *live
+	ends  []float64 // decays at interval ends, a stack of rows
+	slope []float64
+}
+
+func (k *seeker) row(i int) []float64 {
+	m := k.sol.m
+	for len(k.ends) < (i+1)*m {
+		k.ends = append(k.ends, 0)
+	}
+	return k.ends[i*m : (i+1)*m]
+}
+
+func (k *seeker) value(decay []float64) float64 {
+	sum := k.l.fixed
+	for j, b := range k.l.beta {
+		sum += b * decay[j]
+	}
+	return sum
+}
+
+// first returns the first instant in (from, to], counted from the entry, at
+// which the condition is violated, or +Inf. At from it must hold.
+func (k *seeker) first(from, to float64) float64 {
+	m := k.sol.m
+	k.row(maxDepth + 3)
+	if cap(k.slope) < 2*m {
+		k.slope = make([]float64, 2*m)
+	}
+	start, end := k.row(0), k.row(1)
+	k.sol.decays(from, start)
+	k.sol.decays(to, end)
+	// Rounding may leave the condition a hair below zero at an entry; the
+	// reference is then where it stands.
+	fixed := k.l.fixed
+	if h := k.value(start); h < 0 {
+		k.l.fixed -= h
+	}
+	t := k.search(from, start, to, end, 2)
+	k.l.fixed = fixed
+	return t
+}
+
+func (k *seeker) search(a float64, da []float64, b float64, db []float64, depth int) float64 {
+	least := k.l.fixed
+	for j, x := range k.l.beta {
+		if x > 0 {
+			least += x * db[j]
+		} else {
+			least += x * da[j]
+		}
+	}
+	if least >= 0 {
+		return math.Inf(1)
+	}
+	low, high := k.slopeBounds(da, db)
+	if low >= 0 {
+		return math.Inf(1)
+	}
+	if high <= 0 {
+		if k.value(db) >= 0 {
+			return math.Inf(1)
+		}
+		return k.falling(a, b, depth)
+	}
+	if depth >= maxDepth || b-a <= 1e-13*b+1e-16 {
+		if k.value(db) < 0 {
+			return b
+		}
+		return math.Inf(1)
+	}
+	mid := between(a, b)
+	dm := k.row(depth)
+	k.sol.decays(mid, dm)
+	if t := k.search(a, da, mid, dm, depth+1); !math.IsInf(t, 1) {
+		return t
+	}
+	return k.search(mid, dm, b, db, depth+1)
+}
+
+// between splits an interval near its start, in ratio where it spans decades.
+func between(a, b float64) float64 {
+	switch {
+	case a == 0:
+		return b / 64
+	case b > 4*a:
+		return math.Sqrt(a) * math.Sqrt(b)
+	}
+	return a + (b-a)/2
+}
+
+func (k *seeker) slopeBounds(da, db []float64) (low, high float64) {
+	m := k.sol.m
+	sa, sb := k.slope[:m], k.slope[m:2*m]
+	k.sol.slopes(da, sa)
+	k.sol.slopes(db, sb)
+	for j, x := range k.l.beta {
+		p, q := x*sa[j], x*sb[j]
+		if p > q {
+			p, q = q, p
+		}
+		low += p
+		high += q
+	}
+	return low, high
+}
+
+// falling finds the zero of a condition that only falls from a to b, by Newton
+// steps kept inside the bracket.
+func (k *seeker) falling(a, b float64, depth int) float64 {
+	m := k.sol.m
+	d := k.row(depth)
+	t := between(a, b)
+	for i := 0; i < 200; i++ {
+		k.sol.decays(t, d)
+		h := k.value(d)
+		if h >= 0 {
+			a = t
+		} else {
+			b = t
+		}
+		if b-a <= 1e-15*b {
+			break
+		}
+		k.sol.slopes(d, k.slope[:m])
+		slope := 0.0
+		for j, x := range k.l.beta {
+			slope += x * k.slope[j]
+		}
+		next := t - h/slope
+		if !(next > a && next < b) {
+			next = between(a, b)
+			if next <= a || next >= b {
+				break
+			}
+		} else if math.Abs(next-t) <= 1e-14*t {
+			return next
+		}
+		t = next
+	}
+	return b
+}
+
+// horizon is as good as for ever: thirty years.
+const horizon = 1e9
+
+// listen makes the conditions of an island live, dropping those that can never
+// be violated in this run.
+func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
+	m := sol.m
+	sol.live, sol.beta = sol.live[:0], sol.beta[:0]
+	sol.next, sol.who, sol.upTo, sol.started = math.Inf(1), -1, math.Inf(1), true
+	if m == 0 {
+		return
+	}
+	s.list = s.list[:0]
+	for _, i := range sh.piecewise {
+		s.list = s.elements[i].conditions(i, s.list)
+	}
+	for i := range s.watches {
+		if w := &s.watches[i]; w.on && w.node != Ground && s.shapeOf(p, w.node) == sh {
+			s.list = append(s.list, w.condition(int32(i)))
+		}
+	}
+	for i := range s.list {
+		sol.enlist(&s.list[i], p)
+	}
+	for i := range sol.live {
+		sol.live[i].beta = sol.beta[i*m : (i+1)*m]
+	}
+	if len(sol.live) > 0 {
+		sol.upTo = s.now
+	}
+}
+
+// enlist adds a condition to the live ones unless its bound over all time
+// excludes a violation.
+func (sol *solution) enlist(c *condition, p *partition) {
+	m := sol.m
+	start := len(sol.beta)
+	for j := 0; j < m; j++ {
+		sol.beta = append(sol.beta, 0)
+	}
+	beta := sol.beta[start:]
+	fixed := c.fixed
+	rounding := 0.0
+	for i, w := range c.weight {
+		if w == 0 || c.node[i] == Ground {
+			continue
+		}
+		node := int(p.local[c.node[i]])
+		fixed += w * sol.offset[node]
+		rounding += math.Abs(w * sol.v0[node])
+		for j, b := range sol.b[node*m : node*m+m] {
+			beta[j] += w * b * sol.amp[j]
+		}
+	}
+	fixed += ConditionVolts + 1e-12*(rounding+math.Abs(c.fixed))
+	least := fixed
+	for j, x := range beta {
+		switch {
+		case !sol.slow[j]:
+			least += math.Min(x, 0)
+		case x > 0 && sol.lambda[j] > 0:
+			least -= x / sol.lambda[j]
+		case x > 0:
+			least = math.Inf(-1)
+		}
+	}
+	if least >= 0 {
+		sol.beta = sol.beta[:start]
+		return
+	}
+	sol.live = append(sol.live, live{fixed: fixed, owner: c.owner, which: c.which, watch: c.watch})
+}
+
+// look extends the knowledge of the next event of an island up to t at least.
+func (s *Sim) look(sol *solution, t float64) {
+	if sol.upTo >= t || !math.IsInf(sol.next, 1) {
+		return
+	}
+	from := sol.upTo - sol.since
+	to := 2*(t-sol.since) + 1e-6
+	if to > horizon {
+		to = math.Max(horizon, t-sol.since)
+	}
+	s.seek.sol = sol
+	for i := range sol.live {
+		s.seek.l = &sol.live[i]
+		if at := s.seek.first(from, to); sol.since+at < sol.next {
+			sol.next, sol.who = sol.since+at, i
+			to = at
+		}
+	}
+	sol.upTo = sol.since + to
+}

@@ -1,0 +1,189 @@
+package circuit
+
+// searchSiemens ties a group of nodes without a path to ground, while segments
+// are searched: a current source then drives the group as far as it takes for
+// an element to leave a segment that conducts nothing. No result contains it.
+const searchSiemens = 1e-12
+
+// maxDCRounds bounds the search for segments of a DC solution.
+const maxDCRounds = 1000
+
+// DC returns the node voltages, indexed by Node, at which the network would
+// rest: capacitors open, contacts and what chargers remember as they are now,
+// every element on the part of its characteristic that fits (checked against
+// all conditions). The Sim stays where it is. A node without a path to ground
+// is a FloatingError, a search without end a ChatterError.
+func (s *Sim) DC() ([]float64, error) {
+	if err := s.Settle(); err != nil {
+		return nil, err
+	}
+	kept := make([]element, len(s.elements))
+	copy(kept, s.elements)
+	var paths []charger
+	for _, i := range s.chargers {
+		paths = append(paths, *s.elements[i].charger)
+	}
+	err := s.rest(true)
+	copy(s.elements, kept)
+	for k, i := range s.chargers {
+		*s.elements[i].charger = paths[k]
+	}
+	if err != nil {
+		return nil, err
+	}
+	return append([]float64(nil), s.trial...), nil
+}
+
+// OperatingPoint moves the Sim, at Now, to a point of rest: as DC, but chargers
+// leave lock-outs and end the charge as they would, and every capacitor takes
+// the voltage it has there. A charger that would begin and end in turns has no
+// point of rest: ChatterError.
+func (s *Sim) OperatingPoint() error {
+	if err := s.Settle(); err != nil {
+		return err
+	}
+	if err := s.rest(false); err != nil {
+		return err
+	}
+	copy(s.volts, s.trial)
+	for _, sh := range s.part.shapes {
+		sh.active = nil
+	}
+	s.dirty = true
+	return s.Settle()
+}
+
+// rest searches the segments of a DC solution and leaves its voltages in trial.
+func (s *Sim) rest(freeze bool) error {
+	n := len(s.volts) - 1
+	w := &s.scratch
+	w.matrix, w.block = grow(w.matrix, n*n), grow(w.block, n)
+	if cap(w.swaps) < n {
+		w.swaps = make([]int32, n)
+	}
+	for round := 0; ; round++ {
+		s.assembleDC(w.matrix, w.block, n)
+		loose := s.tie(w.matrix, n)
+		if bad := factor(w.matrix, n, w.swaps[:n]); bad >= 0 {
+			return &SingularError{s.net.names[bad+1]}
+		}
+		solve(w.matrix, n, w.swaps[:n], w.block)
+		copy(s.trial[1:], w.block)
+		last := s.restless(freeze, round >= maxRounds)
+		if last < 0 {
+			if loose != nil {
+				return loose
+			}
+			return nil
+		}
+		if round > maxDCRounds {
+			e := &s.elements[last]
+			return &ChatterError{e.name, e.segmentName(), s.now}
+		}
+	}
+}
+
+// restless moves the elements whose segments do not hold and returns the last.
+func (s *Sim) restless(freeze, single bool) int32 {
+	last := int32(-1)
+	for i := range s.elements {
+		e := &s.elements[i]
+		if (e.piecewise() || e.kind == KindCharger) && s.violated(int32(i), freeze) {
+			last = int32(i)
+			if single {
+				break
+			}
+		}
+	}
+	return last
+}
+
+// assembleDC writes the conductance matrix and the currents of all nodes but
+// Ground.
+func (s *Sim) assembleDC(g, b []float64, n int) {
+	for i := range g {
+		g[i] = 0
+	}
+	for i := range b {
+		b[i] = 0
+	}
+	at := func(i, j Node, x float64) {
+		if i > 0 && j > 0 {
+			g[int(i-1)*n+int(j-1)] += x
+		}
+	}
+	drive := func(i Node, x float64) {
+		if i > 0 {
+			b[i-1] += x
+		}
+	}
+	s.conductances(func(a, c Node, x float64) {
+		at(a, a, x)
+		at(c, c, x)
+		at(a, c, -x)
+		at(c, a, -x)
+	})
+	for i := range s.elements {
+		e := &s.elements[i]
+		if c := e.charger; c != nil {
+			if c.form() == 1 {
+				x := 1 / c.OutputOhms
+				at(e.b, e.b, x)
+				at(e.b, e.c, -x)
+				at(e.a, e.b, -x)
+				at(e.a, e.c, x)
+			}
+			c.drive(e, drive)
+			continue
+		}
+		if _, x := e.line(); x != 0 {
+			drive(e.a, -x)
+			drive(e.b, x)
+		}
+	}
+}
+
+// conductances reports every present conductance between two nodes, a charger
+// in constant voltage excepted.
+func (s *Sim) conductances(report func(a, b Node, siemens float64)) {
+	for i := range s.elements {
+		e := &s.elements[i]
+		if c := e.charger; c != nil {
+			c.conductances(e, report)
+		} else if g, _ := e.line(); g > 0 && e.a != e.b {
+			report(e.a, e.b, g)
+		}
+	}
+}
+
+// tie connects each group that has no path to ground by searchSiemens. It
+// returns the error to report if the search ends like that.
+func (s *Sim) tie(g []float64, n int) error {
+	w := &s.scratch
+	w.n = n
+	w.singletons() // here by Node, Ground first
+	link := func(a, b Node, _ float64) { join(w.up, int32(a), int32(b)) }
+	s.conductances(link)
+	for _, i := range s.chargers {
+		if e := &s.elements[i]; e.charger.form() == 1 {
+			link(e.b, e.c, 0)
+		}
+	}
+	var loose *FloatingError
+	for i := int32(1); i <= int32(n); i++ {
+		if root := find(w.up, i); root == i {
+			g[(i-1)*int32(n)+i-1] += searchSiemens
+			loose = &FloatingError{}
+			for _, k := range w.group(root) {
+				loose.Nodes = append(loose.Nodes, s.net.names[k])
+			}
+			if root == int32(n) {
+				loose.Nodes = append(loose.Nodes, s.net.names[n])
+			}
+		}
+	}
+	if loose == nil {
+		return nil
+	}
+	return loose
+}

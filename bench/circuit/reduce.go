@@ -1,0 +1,280 @@
+package circuit
+
+// SettledSeconds: a relaxation between two nodes faster than this is taken as
+// finished at once. A time constant of 1 ns is far below everything the twin's
+// instruments see and keeps the modes of one island within 1e9 of each other,
+// so that slow ones survive rounding.
+const SettledSeconds = 1e-9
+
+// heldFarads fixes the level of a group that has capacitors, or a piecewise
+// element that does not conduct at present, but no connection to ground of any
+// kind. A current that flows into such a group moves it on within picoseconds
+// to where something conducts; otherwise nothing flows, and the value is moot.
+const heldFarads = 1e-12
+
+// branch is a conductance or a capacitor between two local nodes of an island;
+// the local index n stands for Ground.
+type branch struct {
+	a, b  int32
+	value float64
+	index int32 // of a capacitor: its column in the charge matrix
+}
+
+// control is a current siemens*(v[bat]-v[gnd]) out of node bat and into node in:
+// a charger in constant voltage, whose source terms are kept apart.
+type control struct {
+	in, bat, gnd int32
+	siemens      float64
+}
+
+// network is the linear network of one island under its present forms, and
+// scratch for its reduction. It is reused from island to island.
+type network struct {
+	n        int
+	edges    []branch
+	caps     []branch
+	tree     []branch
+	controls []control
+	movers   []branch // elements that may yet conduct: they can end a floating state
+	held     []int32  // nodes with a virtual capacitor to ground
+	rep      []int32 // per node: the node that carries its capacitance
+	up       []int32
+	attached []float64
+	parent   []int32 // per node: tree parent; absent for eliminated nodes
+	order    []int32 // nodes with a tree parent, parents first
+	matrix   []float64
+	block    []float64
+	spare    []float64
+	swaps    []int32
+}
+
+const absent int32 = -2
+
+// collect reads the conductances and capacitors of an island.
+func (w *network) collect(s *Sim, sh *shape, p *partition) {
+	w.n = len(sh.nodes)
+	w.edges, w.caps, w.controls = w.edges[:0], w.caps[:0], w.controls[:0]
+	w.movers, w.held = w.movers[:0], w.held[:0]
+	at := func(node Node) int32 {
+		if node == Ground {
+			return int32(w.n)
+		}
+		return p.local[node]
+	}
+	edge := func(a, b Node, siemens float64) {
+		if siemens > 0 && a != b {
+			w.edges = append(w.edges, branch{a: at(a), b: at(b), value: siemens})
+		}
+	}
+	column := int32(0)
+	for _, i := range sh.elements {
+		e := &s.elements[i]
+		switch e.kind {
+		case KindCapacitor:
+			if e.a != e.b {
+				w.caps = append(w.caps, branch{at(e.a), at(e.b), e.farads, column})
+			}
+			column++
+		case KindCurrentSource:
+		case KindCharger:
+			e.charger.conductances(e, edge)
+			if e.charger.form() == 1 {
+				w.controls = append(w.controls, control{at(e.a), at(e.b), at(e.c), 1 / e.charger.OutputOhms})
+			}
+		default:
+			g, _ := e.line()
+			edge(e.a, e.b, g)
+			if g == 0 && e.piecewise() {
+				w.movers = append(w.movers, branch{a: at(e.a), b: at(e.b)})
+			}
+		}
+	}
+}
+
+func (w *network) singletons() {
+	w.up = w.up[:0]
+	for i := 0; i <= w.n; i++ {
+		w.up = append(w.up, int32(i))
+	}
+}
+
+// hold gives every group without any connection to ground its virtual
+// capacitor. It returns the nodes of a group that has no capacitor at all, and
+// no element that could move it or begin to conduct.
+func (w *network) hold(columns int) []int32 {
+	w.singletons()
+	for _, e := range w.edges {
+		join(w.up, e.a, e.b)
+	}
+	for _, c := range w.controls {
+		join(w.up, c.bat, c.gnd)
+	}
+	for _, c := range w.caps {
+		join(w.up, c.a, c.b)
+	}
+	ground := find(w.up, int32(w.n))
+	for i := int32(0); i < int32(w.n); i++ {
+		root := find(w.up, i)
+		if root == ground || root != i {
+			continue
+		}
+		charged := false
+		for _, c := range w.caps {
+			charged = charged || find(w.up, c.a) == root
+		}
+		for _, e := range w.movers {
+			charged = charged || find(w.up, e.a) == root || find(w.up, e.b) == root
+		}
+		if !charged {
+			return w.group(root)
+		}
+		w.caps = append(w.caps, branch{i, int32(w.n), heldFarads, int32(columns + len(w.held))})
+		w.held = append(w.held, i)
+	}
+	return nil
+}
+
+func (w *network) group(root int32) []int32 {
+	var nodes []int32
+	for i := int32(0); i < int32(w.n); i++ {
+		if find(w.up, i) == root {
+			nodes = append(nodes, i)
+		}
+	}
+	return nodes
+}
+
+// settle finds for each node the one that carries its capacitance: itself, or
+// a neighbour to which it relaxes within SettledSeconds. Strong conductances
+// come first, so that a node without capacitance goes where it really hangs.
+func (w *network) settle() {
+	n := int32(w.n)
+	w.attached = grow(w.attached, w.n+1)
+	for i := range w.attached {
+		w.attached[i] = 0
+	}
+	for _, c := range w.caps {
+		w.attached[c.a] += c.value
+		w.attached[c.b] += c.value
+	}
+	for _, c := range w.controls {
+		w.edges = append(w.edges, branch{a: c.bat, b: c.gnd, value: c.siemens})
+	}
+	descending(w.edges)
+	w.singletons()
+	ground := n
+	for _, e := range w.edges {
+		a, b := find(w.up, e.a), find(w.up, e.b)
+		if a == b {
+			continue
+		}
+		if b == ground || (a != ground && w.attached[b] > w.attached[a]) {
+			a, b = b, a
+		}
+		if w.attached[b] < e.value*SettledSeconds {
+			w.up[b] = a
+			w.attached[a] += w.attached[b]
+		}
+	}
+	w.rep = w.rep[:0]
+	for i := int32(0); i <= n; i++ {
+		w.rep = append(w.rep, find(w.up, i))
+	}
+	w.dropBridged()
+}
+
+// dropBridged moves the capacitors to the carrying nodes and drops those that a
+// conductance discharges within SettledSeconds.
+func (w *network) dropBridged() {
+	kept := w.caps[:0]
+	for _, c := range w.caps {
+		c.a, c.b = w.rep[c.a], w.rep[c.b]
+		if c.a == c.b {
+			continue
+		}
+		across := 0.0
+		for _, e := range w.edges {
+			a, b := w.rep[e.a], w.rep[e.b]
+			if (a == c.a && b == c.b) || (a == c.b && b == c.a) {
+				across += e.value
+			}
+		}
+		if c.value >= across*SettledSeconds {
+			kept = append(kept, c)
+		}
+	}
+	w.caps = kept
+}
+
+// plant spans the nodes that carry capacitance by a tree of the largest
+// capacitors. The voltages over its branches are the state of the island.
+func (w *network) plant() {
+	n := int32(w.n)
+	descending(w.caps)
+	w.singletons()
+	w.tree = w.tree[:0]
+	for _, c := range w.caps {
+		if find(w.up, c.a) != find(w.up, c.b) {
+			join(w.up, c.a, c.b)
+			w.tree = append(w.tree, c)
+		}
+	}
+	w.parent, w.order = w.parent[:0], w.order[:0]
+	for i := int32(0); i < n; i++ {
+		w.parent = append(w.parent, absent)
+	}
+	ground := find(w.up, n)
+	for i := int32(0); i <= n; i++ {
+		root := find(w.up, i)
+		if root == i {
+			start := i
+			if root == ground {
+				start = n
+			}
+			w.branchOut(start)
+		}
+	}
+}
+
+// branchOut orders the tree around a root, breadth first.
+func (w *network) branchOut(root int32) {
+	first := len(w.order)
+	for at := root; ; {
+		for _, c := range w.tree {
+			far := c.b
+			if c.b == at {
+				far = c.a
+			} else if c.a != at {
+				continue
+			}
+			if far != root && far < int32(w.n) && w.parent[far] == absent {
+				w.parent[far] = at
+				w.order = append(w.order, far)
+			}
+		}
+		if first == len(w.order) {
+			return
+		}
+		at = w.order[first]
+		first++
+	}
+}
+
+func grow(x []float64, n int) []float64 {
+	if cap(x) < n {
+		return make([]float64, n, 2*n)
+	}
+	return x[:n]
+}
+
+// descending sorts by falling value; stable, and quick for the few branches of
+// an island.
+func descending(x []branch) {
+	for i := 1; i < len(x); i++ {
+		b, j := x[i], i
+		for ; j > 0 && x[j-1].value < b.value; j-- {
+			x[j] = x[j-1]
+		}
+		x[j] = b
+	}
+}

@@ -1,0 +1,311 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+)
+
+// Sim is a network in time. It is not safe for concurrent use.
+//
+// Setters take effect together at the next question (Volts, AdvanceTo, ...), so
+// that several contacts moved at one instant move at once. A network that
+// cannot be solved is reported by Settle and AdvanceTo; Volts is NaN then.
+type Sim struct {
+	net      *Netlist
+	elements []element
+	chargers []int32
+	now      float64
+	volts    []float64 // per node, at the last entry of its island
+	trial    []float64 // per node, candidates at an instant
+	fresh    bool      // capacitors still bring their initial voltages
+	dirty    bool
+	memory   int // changes of what chargers remember
+	err      error
+
+	partitions map[uint64]*partition
+	shapes     map[uint64]*shape
+	part       *partition
+	epoch      int
+	bits       []uint64
+	quietTo    float64 // no event up to and including this instant
+
+	watches []watch
+	fired   []WatchID
+
+	changes      int     // of segments since changesSince
+	changesSince float64 // see maxChanges
+
+	scratch network
+	seek    seeker
+	list    []condition
+}
+
+// maxChanges bounds the segment changes within SettledSeconds. A network of a
+// few dozen elements settles in a handful of them.
+const maxChanges = 400
+
+// Start validates the values and returns the network at instant zero, with the
+// initial voltages on its capacitors, switches open and sources on. Later
+// changes of the Netlist do not reach the Sim.
+func (n *Netlist) Start() (*Sim, error) {
+	if err := n.validate(); err != nil {
+		return nil, err
+	}
+	names := *n
+	names.names = n.names[:len(n.names):len(n.names)]
+	s := &Sim{net: &names, elements: append([]element(nil), n.elements...), fresh: true}
+	s.prepare()
+	if err := s.Settle(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *Sim) prepare() {
+	for i := range s.elements {
+		if c := s.elements[i].charger; c != nil {
+			own := *c
+			own.disabled = !s.elements[i].enabled
+			s.elements[i].charger = &own
+			s.chargers = append(s.chargers, int32(i))
+		}
+	}
+	nodes := len(s.net.names)
+	s.volts, s.trial = make([]float64, nodes), make([]float64, nodes)
+	s.partitions, s.shapes = map[uint64]*partition{}, map[uint64]*shape{}
+	s.bits = make([]uint64, (len(s.elements)+63)/64)
+	s.dirty = true
+}
+
+// Clone returns an independent Sim at the same instant and in the same state,
+// without watches.
+func (s *Sim) Clone() (*Sim, error) {
+	if err := s.Settle(); err != nil {
+		return nil, err
+	}
+	c := &Sim{net: s.net, elements: append([]element(nil), s.elements...), now: s.now}
+	c.prepare()
+	for i := range c.volts {
+		c.volts[i] = s.Volts(Node(i))
+	}
+	return c, c.Settle()
+}
+
+// Now returns the instant in seconds since Start.
+func (s *Sim) Now() float64 { return s.now }
+
+// Volts returns the voltage of a node at Now, NaN if the network cannot be
+// solved (see Settle).
+func (s *Sim) Volts(n Node) float64 {
+	if s.Settle() != nil {
+		return math.NaN()
+	}
+	return s.at(n, s.now)
+}
+
+func (s *Sim) at(n Node, t float64) float64 {
+	if n == Ground {
+		return 0
+	}
+	sol := s.shapeOf(s.part, n).active
+	if !s.flows(sol) {
+		return math.NaN()
+	}
+	return sol.sample(s.part.local[n], t)
+}
+
+// VoltsAt returns the voltage of a node at an instant from Now on, without
+// moving there. It fails with ErrEventBetween if a segment, a charger timer or
+// a watch changes before, since AdvanceTo must see that first.
+func (s *Sim) VoltsAt(n Node, t float64) (float64, error) {
+	if err := s.Settle(); err != nil {
+		return math.NaN(), err
+	}
+	if !(t >= s.now) {
+		return math.NaN(), fmt.Errorf("voltage of %s at %g s, now is %g s: %w", s.net.names[n], t, s.now, ErrTime)
+	}
+	if t > s.quietTo {
+		if at, _, err := s.nextEvent(t); err != nil {
+			return math.NaN(), err
+		} else if at <= t {
+			return math.NaN(), fmt.Errorf("voltage of %s at %g s, event at %g s: %w", s.net.names[n], t, at, ErrEventBetween)
+		}
+		s.quietTo = t
+	}
+	return s.at(n, t), nil
+}
+
+// flows makes sure that the modes of an entered solution are known.
+func (s *Sim) flows(sol *solution) bool {
+	if sol.flowing {
+		return true
+	}
+	if !sol.modal && !sol.decompose(&s.scratch) {
+		return false
+	}
+	sol.flow()
+	return true
+}
+
+// Settle applies pending changes at Now: contacts, sources, and the segments
+// that follow from them.
+func (s *Sim) Settle() error {
+	if !s.dirty {
+		return s.err
+	}
+	s.dirty, s.err, s.quietTo = false, nil, math.Inf(-1)
+	s.err = s.settle()
+	return s.err
+}
+
+func (s *Sim) settle() error {
+	p := s.partitionNow()
+	if p != s.part {
+		s.change(p)
+	}
+	for _, sh := range p.shapes {
+		if sh.active == nil || sh.dirty {
+			if sh.active != nil {
+				s.capture(sh, p)
+			}
+			if err := s.enter(sh); err != nil {
+				return err
+			}
+		}
+	}
+	s.fresh = false
+	return nil
+}
+
+// change replaces the partition: islands that are in both go on undisturbed,
+// the voltages of the others are kept.
+func (s *Sim) change(p *partition) {
+	s.epoch++
+	for _, sh := range p.shapes {
+		sh.epoch = s.epoch
+	}
+	if s.part != nil {
+		for _, sh := range s.part.shapes {
+			if sh.epoch != s.epoch && sh.active != nil {
+				s.capture(sh, s.part)
+				sh.active = nil
+			}
+		}
+	}
+	s.part = p
+}
+
+// capture keeps the node voltages of a running island at Now.
+func (s *Sim) capture(sh *shape, p *partition) {
+	if !s.flows(sh.active) {
+		return
+	}
+	for i, n := range sh.nodes {
+		s.volts[n] = sh.active.sample(int32(i), s.now)
+	}
+}
+
+// enter brings an island into the state that follows from the charges of its
+// capacitors, the contacts and the sources: it changes segments until all hold.
+func (s *Sim) enter(sh *shape) error {
+	sh.dirty = false
+	for try := 0; ; try++ {
+		sol, err := s.solution(sh, s.part)
+		if err != nil {
+			sh.active = nil
+			return err
+		}
+		s.excite(sh, sol, s.part)
+		for i, n := range sh.nodes {
+			s.trial[n] = sol.v0[i]
+			if !finite(sol.v0[i]) {
+				sh.active = nil
+				return &SingularError{s.net.names[n]}
+			}
+		}
+		last := s.violations(sh, try >= maxRounds)
+		if last < 0 {
+			sh.active = sol
+			break
+		}
+		if err := s.count(last); err != nil {
+			sh.active = nil
+			return err
+		}
+	}
+	if !sh.active.modal && !sh.active.decompose(&s.scratch) {
+		sol := sh.active
+		sh.active = nil
+		return s.complexModes(sh, sol)
+	}
+	s.observe(sh)
+	return nil
+}
+
+func (s *Sim) complexModes(sh *shape, sol *solution) error {
+	e := &ComplexError{}
+	for i := 0; i < sol.n; i++ {
+		e.Nodes = append(e.Nodes, s.net.names[sh.nodes[i]])
+	}
+	return e
+}
+
+// maxRounds is the number of rounds in which all violated elements change
+// together. After that only the first one does, which cannot cycle for the
+// matrices of passive networks (Murty, Linear Programming 1974: least index).
+const maxRounds = 8
+
+// violations lets the elements of an island leave segments that do not hold at
+// the trial voltages, and returns the last that did, or -1.
+func (s *Sim) violations(sh *shape, single bool) int32 {
+	last := int32(-1)
+	for _, i := range sh.piecewise {
+		if s.violated(i, false) {
+			last = i
+			if single {
+				break
+			}
+		}
+	}
+	return last
+}
+
+// violated moves an element out of a segment that does not hold at the trial
+// voltages. With memory frozen, only along its present characteristic.
+func (s *Sim) violated(i int32, freeze bool) bool {
+	s.list = s.elements[i].conditions(i, s.list[:0])
+	for j := range s.list {
+		c := &s.list[j]
+		if freeze && frozen(c.which) {
+			continue
+		}
+		if x, rounding := c.value(s.trial); x < -2*ConditionVolts-2*rounding {
+			s.move(i, c.which)
+			return true
+		}
+	}
+	return false
+}
+
+func (s *Sim) move(i int32, which int8) {
+	if frozen(which) {
+		s.memory++
+	}
+	s.elements[i].move(which, s.now, s.trial)
+}
+
+// count notes a change of segment and fails when there are too many at once.
+func (s *Sim) count(i int32) error {
+	if s.now > s.changesSince+SettledSeconds || s.now < s.changesSince {
+		s.changes, s.changesSince = 0, s.now
+	}
+	s.changes++
+	if s.changes > maxChanges {
+		if i < 0 {
+			return &ChatterError{"watch", "", s.now}
+		}
+		e := &s.elements[i]
+		return &ChatterError{e.name, e.segmentName(), s.now}
+	}
+	return nil
+}

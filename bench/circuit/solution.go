@@ -1,0 +1,242 @@
+package circuit
+
+// solution is what is known of an island under one combination of forms. Its
+// first part follows from the conductances and capacitors alone; its modes are
+// found when time first has to pass; the run is rewritten at every entry.
+//
+// The node voltages are v = T x. For a node with a tree parent, x is the voltage
+// over its branch (one of m states y); for every other node, v itself (one of
+// the k eliminated voltages a):
+//
+//	C y' = f - S y,   a = a0 - W y
+type solution struct {
+	forms  []uint64
+	n      int
+	m      int       // states
+	k      int       // eliminated nodes
+	order  []int32   // nodes with states, parents first; state j belongs to order[j]
+	parent []int32   // of order[j]; n is Ground
+	out    []int32   // eliminated nodes
+	held   []int32   // nodes with a virtual capacitor
+	caps   int       // columns of charge
+	lu     []float64 // k by k, factored
+	swaps  []int32
+	w      []float64 // k by m
+	u      []float64 // m by k; f = (T'b)_y - U (T'b)_a
+	s      []float64 // m by m
+	chol   []float64 // m by m, L of the state capacitances
+	charge []float64 // m by caps: charges of the states from capacitor voltages
+
+	symmetric bool
+	modal     bool
+	lambda    []float64 // m: rates, 1/s
+	slow      []bool    // m: rate so low that the growing form is used
+	f         []float64 // m by m: from charges (or currents) of states to modes
+	b         []float64 // n by m: from modes to node voltages
+
+	run
+}
+
+// eliminate finds the first part of a solution.
+func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
+	w := &s.scratch
+	w.collect(s, sh, p)
+	if group := w.hold(len(sh.caps)); group != nil {
+		return nil, s.floating(sh, group)
+	}
+	symmetric := len(w.controls) == 0
+	w.settle()
+	w.plant()
+	sol := newSolution(w, len(sh.caps)+len(w.held))
+	sol.symmetric = symmetric
+	for _, i := range sh.elements {
+		sol.forms = append(sol.forms, s.elements[i].form())
+	}
+	w.assemble()
+	sol.stateCharges(w)
+	if bad := sol.reduce(w); bad >= 0 {
+		return nil, &SingularError{s.net.names[sh.nodes[bad]]}
+	}
+	return sol, nil
+}
+
+func (s *Sim) floating(sh *shape, group []int32) error {
+	e := &FloatingError{}
+	for _, i := range group {
+		e.Nodes = append(e.Nodes, s.net.names[sh.nodes[i]])
+	}
+	return e
+}
+
+// newSolution lays out all arrays in one allocation.
+func newSolution(w *network, caps int) *solution {
+	n, m := w.n, len(w.order)
+	k := n - m
+	sol := &solution{n: n, m: m, k: k, caps: caps}
+	ints := make([]int32, 2*m+2*k+len(w.held))
+	cut := func(size int) []int32 {
+		part := ints[:size:size]
+		ints = ints[size:]
+		return part
+	}
+	sol.order, sol.parent, sol.out, sol.swaps, sol.held = cut(m), cut(m), cut(k), cut(k), cut(len(w.held))
+	copy(sol.held, w.held)
+	copy(sol.order, w.order)
+	for j, node := range w.order {
+		sol.parent[j] = w.parent[node]
+	}
+	next := 0
+	for i := 0; i < n; i++ {
+		if w.parent[i] == absent {
+			sol.out[next] = int32(i)
+			next++
+		}
+	}
+	slab := make([]float64, k*k+2*k*m+3*m*m+m*caps+n*m+7*m+3*n+k)
+	take := func(size int) []float64 {
+		part := slab[:size:size]
+		slab = slab[size:]
+		return part
+	}
+	sol.lu, sol.w, sol.u = take(k*k), take(k*m), take(k*m)
+	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
+	sol.charge, sol.b = take(m*caps), take(n*m)
+	sol.lambda, sol.amp, sol.decay = take(m), take(m), take(m)
+	sol.q, sol.force, sol.y, sol.spare = take(m), take(m), take(m), take(m)
+	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)
+	sol.a0 = take(k)
+	sol.slow = make([]bool, m)
+	return sol
+}
+
+// assemble writes the node conductance matrix and transforms it to T'GT: with
+// the leaves first, each tree node is added to its parent, in columns and rows.
+func (w *network) assemble() {
+	n := w.n
+	w.matrix = grow(w.matrix, n*n)
+	g := w.matrix
+	for i := range g {
+		g[i] = 0
+	}
+	at := func(i, j int32, x float64) {
+		if i < int32(n) && j < int32(n) {
+			g[int(i)*n+int(j)] += x
+		}
+	}
+	// The weakest go in first so that they are not lost one by one.
+	for i := len(w.edges) - 1; i >= 0; i-- {
+		e := w.edges[i]
+		at(e.a, e.a, e.value)
+		at(e.b, e.b, e.value)
+		at(e.a, e.b, -e.value)
+		at(e.b, e.a, -e.value)
+	}
+	// Of a control, settle has added the conductance from bat to gnd, which is
+	// right for the row of bat only: the return current flows out of node in.
+	for _, c := range w.controls {
+		at(c.gnd, c.bat, c.siemens)
+		at(c.gnd, c.gnd, -c.siemens)
+		at(c.in, c.bat, -c.siemens)
+		at(c.in, c.gnd, c.siemens)
+	}
+	for j := len(w.order) - 1; j >= 0; j-- {
+		k := int(w.order[j])
+		up := int(w.parent[k])
+		if up == n {
+			continue
+		}
+		for i := 0; i < n; i++ {
+			g[i*n+up] += g[i*n+k]
+		}
+		for i := 0; i < n; i++ {
+			g[up*n+i] += g[k*n+i]
+		}
+	}
+}
+
+// stateCharges fills the state capacitance matrix (into chol) and the charge
+// matrix: each capacitor spans the signed path between its nodes in the tree.
+func (sol *solution) stateCharges(w *network) {
+	m := sol.m
+	w.block = grow(w.block, m)
+	span := w.block
+	for _, c := range w.caps {
+		for j := range span {
+			span[j] = 0
+		}
+		sol.climb(w, c.a, 1, span)
+		sol.climb(w, c.b, -1, span)
+		for i, x := range span {
+			if x == 0 {
+				continue
+			}
+			sol.charge[i*sol.caps+int(c.index)] = x * c.value
+			for j, y := range span {
+				sol.chol[i*m+j] += x * y * c.value
+			}
+		}
+	}
+}
+
+// climb adds sign to the states on the way from a node to its root.
+func (sol *solution) climb(w *network, node int32, sign float64, span []float64) {
+	for node < int32(sol.n) && w.parent[node] != absent {
+		span[sol.state(node)] += sign
+		node = w.parent[node]
+	}
+}
+
+func (sol *solution) state(node int32) int {
+	for j, o := range sol.order {
+		if o == node {
+			return j
+		}
+	}
+	return -1
+}
+
+// reduce eliminates the nodes without a state. It returns the local index of
+// a node without a pivot, or -1.
+func (sol *solution) reduce(w *network) int {
+	n, m, k, g := sol.n, sol.m, sol.k, w.matrix
+	for i, r := range sol.out {
+		for j, c := range sol.out {
+			sol.lu[i*k+j] = g[int(r)*n+int(c)]
+		}
+	}
+	if bad := factor(sol.lu, k, sol.swaps); bad >= 0 {
+		return int(sol.out[bad])
+	}
+	w.block = grow(w.block, k)
+	column := w.block
+	for j, c := range sol.order {
+		for i, r := range sol.out {
+			column[i] = g[int(r)*n+int(c)]
+		}
+		solve(sol.lu, k, sol.swaps, column)
+		for i, x := range column {
+			sol.w[i*m+j] = x
+			sol.u[j*k+i] = x
+		}
+		if !sol.symmetric {
+			for i, r := range sol.out {
+				column[i] = g[int(c)*n+int(r)]
+			}
+			solveTransposed(sol.lu, k, sol.swaps, column)
+			copy(sol.u[j*k:j*k+k], column)
+		}
+	}
+	for i, r := range sol.order {
+		for j, c := range sol.order {
+			sum := g[int(r)*n+int(c)]
+			for l, o := range sol.out {
+				sum -= g[int(r)*n+int(o)] * sol.w[l*m+j]
+			}
+			sol.s[i*m+j] = sum
+		}
+	}
+	if !cholesky(sol.chol, m) {
+		return int(sol.order[0])
+	}
+	return -1
+}
