@@ -106,6 +106,10 @@ func (d *Dev) next(ctx context.Context) (Sample, error) {
 	if err != nil {
 		return Sample{}, err
 	}
+	if d.opts.Ready == nil && code == st.last {
+		// Looks that found the same code may have met this conversion already.
+		st.stale = st.start
+	}
 	s := d.sample(code, st.input, st.rng, st.earliest(began))
 	st.last, st.at = code, s.At
 	return s, nil
