@@ -48,14 +48,14 @@ func Dimension(unit string) (quantity.Dim, error) {
 	return 0, fmt.Errorf("record: unit %q: no such symbol: %w", unit, ErrInvalid)
 }
 
-// ValueOf turns a measured value and its expanded uncertainty u (k = 2, in
-// SI, 0 where none applies) into a record's.
-func ValueOf(m quantity.Measured, u float64) (Value, error) {
+// ValueOf turns a measured value into a record's, with its expanded
+// uncertainty. It wraps ErrInvalid when records hold no such dimension.
+func ValueOf(m quantity.Measured) (Value, error) {
 	unit, err := Unit(m.Dim)
 	if err != nil {
 		return Value{}, err
 	}
-	v := Value{Value: m.SI, Unit: unit, U: u}
+	v := Value{Value: m.SI, Unit: unit, U: m.U().SI}
 	switch m.Bound {
 	case quantity.AtLeast:
 		v.Bound = AtLeast

@@ -1,0 +1,54 @@
+package record
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/stretchr/testify/require"
+)
+
+// golden reads the released chain of a schema version: one entry per line.
+func golden(t *testing.T, version string) [][]byte {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("testdata", version, "chain.jsonl"))
+	require.NoError(t, err)
+	return bytes.Split(bytes.TrimSuffix(data, []byte("\n")), []byte("\n"))
+}
+
+// What was once released must verify and decode for ever. These files are
+// never made anew: a change that breaks this test needs a new version.
+func TestReleasedRecordsVerifyForEver(t *testing.T) {
+	for _, version := range []string{"v1"} {
+		t.Run(version, func(t *testing.T) {
+			key, err := LoadPublicKey(filepath.Join("testdata", version, "bench.pub"))
+			require.NoError(t, err)
+			chain := Chain{Keys: append(newChain(t).Keys[:0], key)}
+			schema := published(t, EntrySchema)
+			require.NoError(t, chain.Verify(stored(golden(t, version)), func(e Entry) error {
+				_, err := e.Document()
+				require.NoError(t, err)
+				return accepts(t, schema, e.Bytes())
+			}))
+			require.EqualValues(t, 4, chain.Seq)
+			require.Equal(t, "6a284e4a02aa58ea31ee0f8a3e1de05ce9f2fc96ebb895deaa3593f03c1df105", chain.Hash)
+		})
+	}
+}
+
+// The released run holds every member of its schema, and decodes to what was
+// put in then.
+func TestReleasedRunDecodesToWhatWasPutIn(t *testing.T) {
+	e, err := DecodeEntry(golden(t, "v1")[1])
+	require.NoError(t, err)
+	r, err := DecodeRun(e.Body)
+	require.NoError(t, err)
+	require.Empty(t, cmp.Diff(sampleRun(), r))
+}
+
+// Today's program still writes the released bytes from the same inputs.
+func TestSameInputsGiveTheReleasedBytes(t *testing.T) {
+	require.Equal(t, golden(t, "v1"), sampleChain(t))
+}
