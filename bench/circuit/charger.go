@@ -98,7 +98,9 @@ func (c *charger) validate(name string) error {
 func (c *charger) active() bool { return !c.disabled && c.phase == phaseCharging }
 
 // awake tells whether it draws its quiescent current.
-func (c *charger) awake() bool { return !c.disabled && (c.phase == phaseCharging || c.phase == phaseDone) }
+func (c *charger) awake() bool {
+	return !c.disabled && (c.phase == phaseCharging || c.phase == phaseDone)
+}
 
 // form distinguishes the ways the charger shapes the conductances.
 func (c *charger) form() uint64 {

@@ -253,12 +253,24 @@ func (s *Sim) look(sol *solution, t float64) {
 		to = math.Max(horizon, t-sol.since)
 	}
 	s.seek.sol = sol
+	first := math.Inf(1)
 	for i := range sol.live {
 		s.seek.l = &sol.live[i]
-		if at := s.seek.first(from, to); sol.since+at < sol.next {
-			sol.next, sol.who = sol.since+at, i
-			to = at
+		if after := s.seek.first(from, to); after < first {
+			sol.next, sol.who = notBefore(sol.since, after), i
+			first, to = after, after
 		}
 	}
 	sol.upTo = sol.since + to
+}
+
+// notBefore returns since+after rounded so that the condition is violated there:
+// at 2 s the clock counts in 4e-16 s, in which a fast node moves by more than
+// ConditionVolts, and an element that changed too early would change back.
+func notBefore(since, after float64) float64 {
+	t := since + after
+	for t-since < after {
+		t = math.Nextafter(t, math.Inf(1))
+	}
+	return t
 }

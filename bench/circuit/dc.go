@@ -46,6 +46,11 @@ func (s *Sim) OperatingPoint() error {
 		return err
 	}
 	copy(s.volts, s.trial)
+	for i := range s.elements {
+		if e := &s.elements[i]; e.kind == KindCapacitor {
+			e.volts = s.trial[e.a] - s.trial[e.b]
+		}
+	}
 	for _, sh := range s.part.shapes {
 		sh.active = nil
 	}

@@ -36,8 +36,9 @@ type network struct {
 	tree     []branch
 	controls []control
 	movers   []branch // elements that may yet conduct: they can end a floating state
+	place    []int32  // two per capacitor column: where its terminals ended up
 	held     []int32  // nodes with a virtual capacitor to ground
-	rep      []int32 // per node: the node that carries its capacitance
+	rep      []int32  // per node: the node that carries its capacitance
 	up       []int32
 	attached []float64
 	parent   []int32 // per node: tree parent; absent for eliminated nodes
@@ -54,7 +55,7 @@ const absent int32 = -2
 func (w *network) collect(s *Sim, sh *shape, p *partition) {
 	w.n = len(sh.nodes)
 	w.edges, w.caps, w.controls = w.edges[:0], w.caps[:0], w.controls[:0]
-	w.movers, w.held = w.movers[:0], w.held[:0]
+	w.movers, w.held, w.place = w.movers[:0], w.held[:0], w.place[:0]
 	at := func(node Node) int32 {
 		if node == Ground {
 			return int32(w.n)
@@ -71,6 +72,7 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 		e := &s.elements[i]
 		switch e.kind {
 		case KindCapacitor:
+			w.place = append(w.place, at(e.a), at(e.b))
 			if e.a != e.b {
 				w.caps = append(w.caps, branch{at(e.a), at(e.b), e.farads, column})
 			}
@@ -130,6 +132,7 @@ func (w *network) hold(columns int) []int32 {
 		}
 		w.caps = append(w.caps, branch{i, int32(w.n), heldFarads, int32(columns + len(w.held))})
 		w.held = append(w.held, i)
+		w.place = append(w.place, i, int32(w.n))
 	}
 	return nil
 }
@@ -201,6 +204,7 @@ func (w *network) dropBridged() {
 		}
 		if c.value >= across*SettledSeconds {
 			kept = append(kept, c)
+			w.place[2*c.index], w.place[2*c.index+1] = c.a, c.b
 		}
 	}
 	w.caps = kept

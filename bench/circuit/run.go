@@ -45,7 +45,7 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		row := sol.charge[i*sol.caps : (i+1)*sol.caps]
 		for c, e := range sh.caps {
 			if row[c] != 0 {
-				sum += row[c] * s.capVolts(&s.elements[e])
+				sum += row[c] * s.elements[e].volts
 			}
 		}
 		for h, node := range sol.held {
@@ -88,14 +88,6 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 	}
 	sol.since, sol.at = s.now, math.NaN()
 	sol.flowing, sol.started = false, false
-}
-
-// capVolts is the voltage a capacitor brings into an entry.
-func (s *Sim) capVolts(e *element) float64 {
-	if s.fresh {
-		return e.volts
-	}
-	return s.volts[e.a] - s.volts[e.b]
 }
 
 // inject adds the currents that the sources of an island drive into its nodes.

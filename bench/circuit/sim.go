@@ -17,7 +17,6 @@ type Sim struct {
 	now      float64
 	volts    []float64 // per node, at the last entry of its island
 	trial    []float64 // per node, candidates at an instant
-	fresh    bool      // capacitors still bring their initial voltages
 	dirty    bool
 	memory   int // changes of what chargers remember
 	err      error
@@ -53,7 +52,7 @@ func (n *Netlist) Start() (*Sim, error) {
 	}
 	names := *n
 	names.names = n.names[:len(n.names):len(n.names)]
-	s := &Sim{net: &names, elements: append([]element(nil), n.elements...), fresh: true}
+	s := &Sim{net: &names, elements: append([]element(nil), n.elements...)}
 	s.prepare()
 	if err := s.Settle(); err != nil {
 		return nil, err
@@ -83,11 +82,12 @@ func (s *Sim) Clone() (*Sim, error) {
 	if err := s.Settle(); err != nil {
 		return nil, err
 	}
-	c := &Sim{net: s.net, elements: append([]element(nil), s.elements...), now: s.now}
-	c.prepare()
-	for i := range c.volts {
-		c.volts[i] = s.Volts(Node(i))
+	for _, sh := range s.part.shapes {
+		s.capture(sh, s.part)
 	}
+	c := &Sim{net: s.net, elements: append([]element(nil), s.elements...), now: s.now, memory: s.memory}
+	c.prepare()
+	copy(c.volts, s.volts)
 	return c, c.Settle()
 }
 
@@ -173,7 +173,6 @@ func (s *Sim) settle() error {
 			}
 		}
 	}
-	s.fresh = false
 	return nil
 }
 
@@ -195,13 +194,28 @@ func (s *Sim) change(p *partition) {
 	s.part = p
 }
 
-// capture keeps the node voltages of a running island at Now.
+// capture keeps the node and capacitor voltages of a running island at Now. A
+// capacitor counts where the reduction put it, so that an entry into the same
+// reduction finds the same charge, whatever drops over a contact.
 func (s *Sim) capture(sh *shape, p *partition) {
-	if !s.flows(sh.active) {
+	sol := sh.active
+	if !s.flows(sol) {
 		return
 	}
+	at := func(node int32) float64 {
+		if int(node) == sol.n {
+			return 0
+		}
+		return s.volts[sh.nodes[node]]
+	}
 	for i, n := range sh.nodes {
-		s.volts[n] = sh.active.sample(int32(i), s.now)
+		s.volts[n] = sol.sample(int32(i), s.now)
+	}
+	for c, e := range sh.caps {
+		s.elements[e].volts = at(sol.place[2*c]) - at(sol.place[2*c+1])
+	}
+	for h, node := range sol.held {
+		s.volts[sh.nodes[node]] = at(sol.place[2*(len(sh.caps)+h)])
 	}
 }
 

@@ -19,6 +19,7 @@ type solution struct {
 	out    []int32   // eliminated nodes
 	held   []int32   // nodes with a virtual capacitor
 	caps   int       // columns of charge
+	place  []int32   // two per column: the nodes its capacitor was moved to
 	lu     []float64 // k by k, factored
 	swaps  []int32
 	w      []float64 // k by m
@@ -73,14 +74,16 @@ func newSolution(w *network, caps int) *solution {
 	n, m := w.n, len(w.order)
 	k := n - m
 	sol := &solution{n: n, m: m, k: k, caps: caps}
-	ints := make([]int32, 2*m+2*k+len(w.held))
+	ints := make([]int32, 2*m+2*k+len(w.held)+2*caps)
 	cut := func(size int) []int32 {
 		part := ints[:size:size]
 		ints = ints[size:]
 		return part
 	}
 	sol.order, sol.parent, sol.out, sol.swaps, sol.held = cut(m), cut(m), cut(k), cut(k), cut(len(w.held))
+	sol.place = cut(2 * caps)
 	copy(sol.held, w.held)
+	copy(sol.place, w.place)
 	copy(sol.order, w.order)
 	for j, node := range w.order {
 		sol.parent[j] = w.parent[node]
