@@ -157,7 +157,9 @@ type Pin struct {
 // Relay is a coil with the contacts that it moves.
 type Relay struct {
 	Name string
-	Coil Pin
+	// Class says what to buy, for the parts list.
+	Class string
+	Coil  Pin
 	// SolidState marks a current-limited semiconductor switch, the only kind
 	// that may switch a load; every other relay is switched cold.
 	SolidState bool
