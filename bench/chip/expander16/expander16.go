@@ -155,14 +155,11 @@ func (d *Dev) takeOver() error {
 func (d *Dev) String() string { return fmt.Sprintf("expander16(%02Xh)", d.opts.Addr) }
 
 // Halt releases every coil and reads the outputs back. If the first try fails
-// it recovers the register map and tries once more. Safe to call twice.
+// it tries once more. Safe to call twice.
 func (d *Dev) Halt() error {
 	first := d.off()
 	if first == nil {
 		return nil
-	}
-	if err := d.takeOver(); err != nil {
-		return fmt.Errorf("%s: halt: %w", d, errors.Join(first, err))
 	}
 	if err := d.off(); err != nil {
 		return fmt.Errorf("%s: halt: %w", d, errors.Join(first, err))
@@ -170,9 +167,11 @@ func (d *Dev) Halt() error {
 	return nil
 }
 
-// off writes the pattern 0 and reads it back.
+// off writes the pattern 0 and reads it back. It first restores the order of
+// the register map: a chip that was thrown into BANK 1 answers zeros where this
+// driver looks for the latch, which would pass for off.
 func (d *Dev) off() error {
-	if err := d.write(regLatch, d.levels(0)); err != nil {
+	if err := d.takeOver(); err != nil {
 		return err
 	}
 	return d.readBack(0)
@@ -181,17 +180,25 @@ func (d *Dev) off() error {
 // Write energises exactly the coils of a pattern, all at once, and reads latch
 // and pins back. A difference is a *ReadbackError, for which errors.Is reports
 // ErrReadback; the coils are then left as they are, and the caller decides.
+// Writing 0 takes four transfers, as Halt does, any other pattern two.
 func (d *Dev) Write(coils uint16) error {
 	if bad := coils &^ d.opts.Outputs; bad != 0 {
 		return fmt.Errorf("%s: write %04Xh: %w: pins %04Xh are no outputs", d, coils, ErrSetting, bad)
 	}
-	if err := d.write(regLatch, d.levels(coils)); err != nil {
-		return fmt.Errorf("%s: write %04Xh: %w", d, coils, err)
-	}
-	if err := d.readBack(coils); err != nil {
+	if err := d.energise(coils); err != nil {
 		return fmt.Errorf("%s: write %04Xh: %w", d, coils, err)
 	}
 	return nil
+}
+
+func (d *Dev) energise(coils uint16) error {
+	if coils == 0 {
+		return d.off()
+	}
+	if err := d.write(regLatch, d.levels(coils)); err != nil {
+		return err
+	}
+	return d.readBack(coils)
 }
 
 // Set energises the coils of mask and leaves the others as Outputs finds them.
