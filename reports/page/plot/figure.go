@@ -54,11 +54,18 @@ func (f Figure) SVG(width, height float64) ([]byte, error) {
 	if _, err := c.WriteTo(&out); err != nil {
 		return nil, fmt.Errorf("plot: %s: write SVG: %w", f.Title, err)
 	}
-	// Inside a page there is neither an XML declaration nor a doctype.
-	if at := bytes.Index(out.Bytes(), []byte("<svg")); at > 0 {
-		out.Next(at)
+	return inline(out.Bytes()), nil
+}
+
+// inline makes an SVG file an element of a page: neither XML declaration nor
+// doctype, a width that follows the page, and fonts that a reader's machine
+// has where it lacks the Go fonts.
+func inline(svg []byte) []byte {
+	if at := bytes.Index(svg, []byte("<svg")); at > 0 {
+		svg = svg[at:]
 	}
-	return out.Bytes(), nil
+	svg = bytes.ReplaceAll(svg, []byte("font-family:Go;"), []byte("font-family:Go,'DejaVu Sans',Verdana,Arial,sans-serif;"))
+	return bytes.TrimSpace(svg)
 }
 
 // Draw draws the figure on the current page of a PDF whose unit is the point
@@ -160,7 +167,10 @@ func (f Figure) extent() (x0, x1, y0, y1 float64) {
 		x0, x1 = min(x0, m.X), max(x1, m.X)
 	}
 	x0, x1 = widen(x0, x1, 0.01)
-	y0, y1 = widen(min(y0, 0), y1, 0.08)
+	y0, y1 = widen(min(y0, 0), y1, 0.06)
+	if len(f.Marks) > 0 {
+		y1 += (y1 - y0) * 0.1 * float64(min(len(f.Marks), markRows))
+	}
 	return x0, x1, y0, y1
 }
 

@@ -9,6 +9,9 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
+// markRows is the number of rows in which the names of marks take turns.
+const markRows = 2
+
 // layers draws a figure's content from back to front: grid, levels, marks,
 // curve, names.
 type layers struct{ f Figure }
@@ -54,9 +57,9 @@ func (l layers) levels(c draw.Canvas, p *plot.Plot, ty func(float64) vg.Length) 
 	}
 }
 
-// marks draws the instants; each name stands at the top, on the side of its
-// line that has room, one row lower than the mark before it where they are
-// close.
+// marks draws the instants. Their names stand in a band above the data, which
+// Figure.extent keeps free, one row lower than the mark before where they are
+// close, on the side of the line that has room.
 func (l layers) marks(c draw.Canvas, p *plot.Plot, tx func(float64) vg.Length) {
 	sty := p.X.Tick.Label
 	sty.Color = ink(inkMark)
@@ -64,7 +67,7 @@ func (l layers) marks(c draw.Canvas, p *plot.Plot, tx func(float64) vg.Length) {
 	for i, m := range l.f.Marks {
 		x := tx(m.X)
 		c.StrokeLine2(draw.LineStyle{Color: ink(inkMark), Width: 0.7, Dashes: []vg.Length{1.5, 2}}, x, c.Min.Y, x, c.Max.Y)
-		at := vg.Point{X: x + 3, Y: c.Max.Y - 1 - vg.Length(i%3)*sty.Font.Size*1.2}
+		at := vg.Point{X: x + 3, Y: c.Max.Y - 1 - vg.Length(i%markRows)*sty.Font.Size*1.2}
 		sty.XAlign = text.XLeft
 		if at.X+sty.Width(m.Label) > c.Max.X {
 			at.X, sty.XAlign = x-3, text.XRight

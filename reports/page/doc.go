@@ -1,0 +1,14 @@
+// Package page writes the reports that people read: the report of one unit
+// and the summary of a set of units, each as one self-contained HTML file and
+// as PDF.
+//
+// A report is made from a record and nothing else, by way of one view (Report)
+// in which every number is already the text that will stand on the page. HTML
+// and PDF only lay that view out, so they cannot differ in what they say. The
+// same record gives the same bytes.
+//
+// The reader was not there: a report says what was asked, in front of which
+// supply, what was measured with which uncertainty, where each limit comes
+// from, what could not be observed, and how to prove that the record was not
+// altered.
+package page
