@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"fmt"
+	"strings"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -131,19 +132,31 @@ func (s *sheet) heading(text string) {
 	s.y += 19
 }
 
-// wrap breaks a text into lines of a width in the current font. A word that
-// is wider than the line is broken inside.
+// wrap breaks a text into lines of a width in the current font, at spaces and
+// at its own line ends. A word that is wider than the line is broken inside.
+// (fpdf's SplitText also breaks at no-break spaces.)
 func (s *sheet) wrap(text string, width float64) []string {
 	if text == "" {
 		return nil
 	}
 	var lines []string
-	for _, l := range s.pdf.SplitText(text, width) {
-		for s.pdf.GetStringWidth(l) > width && len([]rune(l)) > 1 {
-			cut := s.fit(l, width)
-			lines, l = append(lines, l[:cut]), l[cut:]
+	for _, part := range strings.Split(text, "\n") {
+		line := ""
+		for _, word := range strings.Split(part, " ") {
+			if line != "" && s.pdf.GetStringWidth(line+" "+word) <= width {
+				line += " " + word
+				continue
+			}
+			if line != "" {
+				lines = append(lines, line)
+			}
+			for s.pdf.GetStringWidth(word) > width && len([]rune(word)) > 1 {
+				cut := s.fit(word, width)
+				lines, word = append(lines, word[:cut]), word[cut:]
+			}
+			line = word
 		}
-		lines = append(lines, l)
+		lines = append(lines, line)
 	}
 	return lines
 }

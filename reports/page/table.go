@@ -24,7 +24,7 @@ const (
 // checkColumns are the columns of the table of checks; their widths add up to
 // the body of the sheet.
 func checkColumns() []column {
-	return []column{{"#", 20}, {"Question", 142}, {"In front of", 88}, {"Value", 90}, {"Limits and their source", bodyWidth - 20 - 142 - 88 - 90 - 56}, {"Answer", 56}}
+	return []column{{"#", 20}, {"Question", 142}, {"In front of", 88}, {"Value", 88}, {"Limits and their source", bodyWidth - 20 - 142 - 88 - 88 - 60}, {"Answer", 60}}
 }
 
 // tableHead sets the titles of the columns.
