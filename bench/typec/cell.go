@@ -1,6 +1,10 @@
 package typec
 
-import "sinkproof/bench/quantity"
+import (
+	"math"
+
+	"sinkproof/bench/quantity"
+)
 
 // mcp cites the charger family whose ratios stand for the class.
 func mcp() citation {
@@ -27,7 +31,7 @@ func RechargeRatio() Range { return nominal(quantity.Number, 0.94, mcp()) }
 // ChargerLeakage is the current from the cell back to an input that is off: a
 // charger of this class stays far below BackFeed.
 func ChargerLeakage() Range {
-	return around(quantity.Current, 0, 0.15e-6, 2e-6, seen("Microchip MCP73833/4 data sheet DS22005B, p. 4; MCP73831/2 DS20001984, section 4.1"))
+	return around(quantity.Current, math.Inf(-1), 0.15e-6, 2e-6, seen("Microchip MCP73833/4 data sheet DS22005B, p. 4; MCP73831/2 DS20001984, section 4.1"))
 }
 
 // ChargeTemperature is the standard zone in which a Li-ion cell may be charged
