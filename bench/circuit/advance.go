@@ -70,6 +70,7 @@ func (s *Sim) happen(sh *shape) error {
 		for _, i := range s.chargers {
 			if c := s.elements[i].charger; c.ticking() && c.nextStep <= s.now {
 				c.tick()
+				s.memory++
 				s.touch(int(i))
 			}
 		}
@@ -109,4 +110,27 @@ func (s *Sim) touch(i int) {
 			s.shapeOf(s.part, n).dirty = true
 		}
 	}
+}
+
+// NextChange returns the first instant up to until at which a charger changes
+// what it remembers, or until. The Sim stays where it is.
+func (s *Sim) NextChange(until float64) (float64, error) {
+	c, err := s.Clone()
+	if err != nil {
+		return 0, err
+	}
+	memory := c.memory
+	for c.now < until {
+		at, _, err := c.nextEvent(until)
+		if err != nil {
+			return 0, err
+		}
+		if _, err := c.AdvanceTo(math.Min(at, until)); err != nil {
+			return 0, err
+		}
+		if c.memory != memory {
+			break
+		}
+	}
+	return c.now, nil
 }

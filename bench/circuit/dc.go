@@ -1,9 +1,9 @@
 package circuit
 
-// searchSiemens ties a group of nodes without a path to ground, while segments
-// are searched: a current source then drives the group as far as it takes for
-// an element to leave a segment that conducts nothing. No result contains it.
-const searchSiemens = 1e-12
+// TieOhms ties a group of nodes without a path to ground while segments are
+// searched: a current source then drives the group as far as it takes for an
+// element to leave a segment that conducts nothing.
+const TieOhms = 1e12
 
 // maxDCRounds bounds the search for segments of a DC solution.
 const maxDCRounds = 1000
@@ -14,24 +14,44 @@ const maxDCRounds = 1000
 // all conditions). The Sim stays where it is. A node without a path to ground
 // is a FloatingError, a search without end a ChatterError.
 func (s *Sim) DC() ([]float64, error) {
-	if err := s.Settle(); err != nil {
+	volts, loose, err := s.DCTied()
+	if err != nil {
 		return nil, err
 	}
-	kept := make([]element, len(s.elements))
-	copy(kept, s.elements)
+	if loose != nil {
+		return nil, s.looseError(loose)
+	}
+	return volts, nil
+}
+
+func (s *Sim) looseError(nodes []Node) error {
+	e := &FloatingError{}
+	for _, n := range nodes {
+		e.Nodes = append(e.Nodes, s.net.names[n])
+	}
+	return e
+}
+
+// DCTied is DC with the first node of every group without a path to ground tied
+// to ground by TieOhms, and tells these nodes.
+func (s *Sim) DCTied() (volts []float64, tied []Node, err error) {
+	if err := s.Settle(); err != nil {
+		return nil, nil, err
+	}
+	kept := append([]element(nil), s.elements...)
 	var paths []charger
 	for _, i := range s.chargers {
 		paths = append(paths, *s.elements[i].charger)
 	}
-	err := s.rest(true)
+	tied, err = s.rest(true)
 	copy(s.elements, kept)
 	for k, i := range s.chargers {
 		*s.elements[i].charger = paths[k]
 	}
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return append([]float64(nil), s.trial...), nil
+	return append([]float64(nil), s.trial...), tied, nil
 }
 
 // OperatingPoint moves the Sim, at Now, to a point of rest: as DC, but chargers
@@ -42,8 +62,12 @@ func (s *Sim) OperatingPoint() error {
 	if err := s.Settle(); err != nil {
 		return err
 	}
-	if err := s.rest(false); err != nil {
+	loose, err := s.rest(false)
+	if err != nil {
 		return err
+	}
+	if loose != nil {
+		return s.looseError(loose)
 	}
 	copy(s.volts, s.trial)
 	for i := range s.elements {
@@ -59,7 +83,8 @@ func (s *Sim) OperatingPoint() error {
 }
 
 // rest searches the segments of a DC solution and leaves its voltages in trial.
-func (s *Sim) rest(freeze bool) error {
+// It returns the nodes that had to be tied.
+func (s *Sim) rest(freeze bool) ([]Node, error) {
 	n := len(s.volts) - 1
 	w := &s.scratch
 	w.matrix, w.block = grow(w.matrix, n*n), grow(w.block, n)
@@ -70,20 +95,17 @@ func (s *Sim) rest(freeze bool) error {
 		s.assembleDC(w.matrix, w.block, n)
 		loose := s.tie(w.matrix, n)
 		if bad := factor(w.matrix, n, w.swaps[:n]); bad >= 0 {
-			return &SingularError{s.net.names[bad+1]}
+			return nil, &SingularError{s.net.names[bad+1]}
 		}
 		solve(w.matrix, n, w.swaps[:n], w.block)
 		copy(s.trial[1:], w.block)
 		last := s.restless(freeze, round >= maxRounds)
 		if last < 0 {
-			if loose != nil {
-				return loose
-			}
-			return nil
+			return loose, nil
 		}
 		if round > maxDCRounds {
 			e := &s.elements[last]
-			return &ChatterError{e.name, e.segmentName(), s.now}
+			return nil, &ChatterError{e.name, e.segmentName(), s.now}
 		}
 	}
 }
@@ -161,9 +183,9 @@ func (s *Sim) conductances(report func(a, b Node, siemens float64)) {
 	}
 }
 
-// tie connects each group that has no path to ground by searchSiemens. It
-// returns the error to report if the search ends like that.
-func (s *Sim) tie(g []float64, n int) error {
+// tie connects the first node of each group without a path to ground by TieOhms
+// and returns these nodes.
+func (s *Sim) tie(g []float64, n int) []Node {
 	w := &s.scratch
 	w.n = n
 	w.singletons() // here by Node, Ground first
@@ -174,21 +196,12 @@ func (s *Sim) tie(g []float64, n int) error {
 			link(e.b, e.c, 0)
 		}
 	}
-	var loose *FloatingError
-	for i := int32(1); i <= int32(n); i++ {
-		if root := find(w.up, i); root == i {
-			g[(i-1)*int32(n)+i-1] += searchSiemens
-			loose = &FloatingError{}
-			for _, k := range w.group(root) {
-				loose.Nodes = append(loose.Nodes, s.net.names[k])
-			}
-			if root == int32(n) {
-				loose.Nodes = append(loose.Nodes, s.net.names[n])
-			}
+	var tied []Node
+	for i := 1; i <= n; i++ {
+		if find(w.up, int32(i)) == int32(i) {
+			g[(i-1)*n+i-1] += 1 / TieOhms
+			tied = append(tied, Node(i))
 		}
 	}
-	if loose == nil {
-		return nil
-	}
-	return loose
+	return tied
 }

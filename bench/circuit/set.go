@@ -98,8 +98,9 @@ func (s *Sim) Segment(id ElementID) string {
 	return s.elements[id].segmentName()
 }
 
-// Memory counts the changes of what chargers remember (lock-out, stage, end of
-// charge). Between equal counts the network is without memory.
+// Memory counts the changes of what chargers remember (lock-out, stage, soft
+// start step, end of charge). Between equal counts the network is without
+// memory.
 func (s *Sim) Memory() int { return s.memory }
 
 // Amperes returns the current through an element at Now. For resistor,
