@@ -17,10 +17,10 @@ type stream struct {
 	rate  Rate
 	// start is when the configuration was about to be written.
 	start time.Duration
-	// last and at are the code of the last fresh conversion and when it had
-	// been read.
-	last int16
-	at   time.Duration
+	// last is the code of the last fresh conversion; its reading took from seen
+	// to at.
+	last     int16
+	seen, at time.Duration
 	// stale is when the last look began that found nothing new.
 	stale time.Duration
 }
@@ -69,7 +69,7 @@ func (d *Dev) begin(ctx context.Context, in Input, rng Range, rate Rate) error {
 		return err
 	}
 	d.stream = stream{on: true, word: w, input: in, rng: rng, rate: rate,
-		start: now, last: int16(old), at: d.clock.Now(), stale: now}
+		start: now, last: int16(old), seen: now, at: d.clock.Now(), stale: now}
 	return nil
 }
 
@@ -95,7 +95,11 @@ func (d *Dev) next(ctx context.Context) (Sample, error) {
 	}
 	var code int16
 	var began time.Duration
-	err := st.rate.wait().Until(ctx, d.clock, st.at, func() (ok bool, err error) {
+	// Counted from the beginning of the last reading, or Next would fall behind
+	// the chip by the time that a reading takes.
+	wait := st.rate.wait()
+	wait.Longest += st.at - st.seen
+	err := wait.Until(ctx, d.clock, st.seen, func() (ok bool, err error) {
 		began = d.clock.Now()
 		code, ok, err = fresh(began)
 		if err == nil && !ok {
@@ -111,7 +115,7 @@ func (d *Dev) next(ctx context.Context) (Sample, error) {
 		st.stale = st.start
 	}
 	s := d.sample(code, st.input, st.rng, st.earliest(began))
-	st.last, st.at = code, s.At
+	st.last, st.seen, st.at = code, began, s.At
 	return s, nil
 }
 

@@ -75,6 +75,32 @@ func streamHolds(t *testing.T, rt *rapid.T, signal func(int, int) float64, ready
 	}
 }
 
+// At every rate and on the fastest chip a prompt caller misses no conversion of
+// a signal that moves, and with the ready pin of none.
+func TestNextKeepsUpWithTheChip(t *testing.T) {
+	for rate := SPS8; rate <= SPS860; rate++ {
+		for name, signal := range signals() {
+			ready := name != "ramp"
+			f := newFake()
+			o := DefaultOpts()
+			if ready {
+				o.Ready = &pin{chip: f}
+			}
+			d := openOn(t, f, o)
+			f.slow, f.volts = 1/1.1, signal
+			require.NoError(t, d.Start(t.Context(), AIN0, FS2048, rate))
+			for i := range 50 {
+				before := f.delivered
+				_, err := d.Next(t.Context())
+				require.NoError(t, err)
+				if i > 0 {
+					require.Equal(t, before+1, f.delivered, "%s at %s: a conversion was skipped", name, rate)
+				}
+			}
+		}
+	}
+}
+
 func TestNextWithoutStart(t *testing.T) {
 	d, _ := open(t)
 	_, err := d.Next(t.Context())

@@ -103,10 +103,11 @@ type Dev struct {
 	// cal is the calibration word, lsb the amperes of one code that it gives.
 	cal uint16
 	lsb float64
-	// running is set while the chip converts continuously; at is when the last
-	// result had been read.
-	running bool
-	at      time.Duration
+	// running is set while the chip converts continuously, since start. The
+	// ready flag of the last result was looked at from seen on, and the result
+	// had been read at at.
+	running         bool
+	start, seen, at time.Duration
 	// fresh and tripped keep what reading the Mask/Enable register cleared;
 	// overflow belongs to the conversion that made it fresh.
 	fresh, tripped, overflow bool
@@ -242,16 +243,16 @@ func (d *Dev) measure(ctx context.Context) (Reading, error) {
 // the only mode in which an armed limit is watched all the time. Measure, Shunt
 // and Halt end it.
 func (d *Dev) Start() error {
+	start := d.clock.Now()
 	if err := d.trigger(d.config(bothContinuous)); err != nil {
 		return fmt.Errorf("%s: start shunt and bus, %s: %w", d, d.opts.Average, err)
 	}
-	d.running, d.at = true, d.clock.Now()
+	d.running, d.start, d.seen, d.at = true, start, start, d.clock.Now()
 	return nil
 }
 
 // Next waits for a conversion that no earlier Next has returned. The errors are
-// those of Measure, and ErrIdle before Start. When the four registers take
-// longer to read than a conversion takes, they may be of neighbouring ones.
+// those of Measure, and ErrIdle before Start.
 func (d *Dev) Next(ctx context.Context) (Reading, error) {
 	r, err := d.next(ctx)
 	if err != nil {
@@ -260,20 +261,41 @@ func (d *Dev) Next(ctx context.Context) (Reading, error) {
 	return r, nil
 }
 
+// mostReadings is how often Next reads the results when conversions land while
+// it reads: only with the two shortest times and no average do they land every
+// time, and then the four registers are of neighbouring conversions. Own choice.
+const mostReadings = 3
+
 func (d *Dev) next(ctx context.Context) (Reading, error) {
 	if !d.running {
 		return Reading{}, ErrIdle
 	}
-	began, wait := d.at, d.bothWait()
-	if err := d.await(ctx, wait, began); err != nil {
+	// Counted from the look, not from the reading, or Next would fall behind
+	// the chip by the time that reading takes.
+	wait := d.bothWait()
+	look := wait
+	look.Longest += d.at - d.seen
+	if err := d.await(ctx, look, d.seen); err != nil {
 		return Reading{}, err
 	}
-	// The newest conversion ended within the longest time before now and began
-	// as long before that.
-	from := max(began, d.clock.Now()-2*wait.Longest)
-	w, err := d.words()
-	if err != nil {
-		return Reading{}, err
+	var w words
+	var from time.Duration
+	for range mostReadings {
+		// The newest conversion ended within the longest time before now and
+		// began as long before that.
+		from = max(d.start, d.clock.Now()-2*wait.Longest)
+		var err error
+		if w, err = d.words(); err != nil {
+			return Reading{}, err
+		}
+		asked := d.clock.Now()
+		if err := d.status(); err != nil {
+			return Reading{}, err
+		}
+		if !d.fresh {
+			break
+		}
+		d.fresh, d.seen = false, asked // it landed during the reading, or was known before
 	}
 	if err := d.regs.Check(regCalibration, d.cal, 0xFFFF, chip.ErrLost); err != nil {
 		return Reading{}, err
@@ -355,6 +377,7 @@ func (d *Dev) await(ctx context.Context, w chip.Wait, start time.Duration) error
 		if d.fresh { // a look at the alert has met it already
 			return true, nil
 		}
+		d.seen = d.clock.Now()
 		err := d.status()
 		return d.fresh, err
 	})
