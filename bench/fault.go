@@ -1,7 +1,6 @@
 package bench
 
 import (
-	"errors"
 	"fmt"
 
 	"sinkproof/bench/quantity"
@@ -14,11 +13,20 @@ type Fault struct {
 	Thing string // the chip, relay, channel, condition or line concerned
 	Hint  string // the next step of the person at the bench
 	Err   error  // the cause
+
+	// refused: nothing was begun, so the run may go on.
+	refused bool
 }
 
 // Error names the thing, the deed and the cause; the hint stays apart.
 func (f *Fault) Error() string {
 	return fmt.Sprintf("%s: %s: %v", f.Thing, f.What, f.Err)
+}
+
+// refuse is a fault that leaves the rig as it was: what was asked for does not
+// exist here or is not allowed now.
+func refuse(what, thing, hint string, err error) *Fault {
+	return &Fault{What: what, Thing: thing, Hint: hint, Err: err, refused: true}
 }
 
 // Unwrap returns the cause.
@@ -62,6 +70,3 @@ func (i *Interlock) Error() string {
 
 // Unwrap returns what could not be confirmed on the way to the safe state.
 func (i *Interlock) Unwrap() error { return i.Safe }
-
-// ErrOccupied is the cause when a nest that must be empty shows a unit.
-var ErrOccupied = errors.New("something is seated in the nest")

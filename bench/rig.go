@@ -3,87 +3,187 @@ package bench
 import (
 	"context"
 	"errors"
+	"fmt"
 	"time"
 
 	"sinkproof/bench/wiring"
 )
 
-// Rig is one open rig: it stands in one state and takes one unit. It is not
-// for concurrent use, because one loop serves everything.
-type Rig struct {
-	wiring *wiring.Rig
-	clock  Clock
-}
+// The conditions that the bench itself leads to, by the names that every
+// wiring file gives them.
+const (
+	Isolated  = "isolated"
+	ProbeVbus = "probe-vbus"
+)
 
-// Open writes every coil register off and reads it back, then gives the arm
-// pulse, identifies the chips, sets the alert limits and ends in isolated,
-// confirmed by measuring. On an error the rig is left with its coils off and
-// without a heartbeat.
-func Open(ctx context.Context, w *wiring.Rig, hw Hardware, o Options) (*Rig, error) {
-	return nil, errUnbuilt
+// ErrClosed is the cause when a rig is used after Close.
+var ErrClosed = errors.New("the rig is closed")
+
+// Rig is one open rig: it stands in one state and takes one unit. It is not
+// for concurrent use, because one loop serves everything. Between two calls
+// somebody must go on serving the heartbeat: Pause does.
+type Rig struct {
+	wiring   *wiring.Rig
+	guard    *guard
+	bank     *bank
+	observer Observer
+	limits   Options
+
+	converters   []*converter
+	meters       []*meter
+	thermometers []*sensor
+	channels     []*channel
+	vbus         *channel // the voltage at the sense pin
+
+	state, isolated wiring.State
+	// entered is the last coil write, still when its contacts stand still.
+	entered, still time.Duration
+	passed         map[string]bool
+	// readings numbers the readings, so that the spread of each has a source
+	// of its own.
+	readings int
+	points   []point // of the wait or capture that runs; reused
+	values   []float64
+	checked  time.Duration // when the temperature was last looked at
+	watching bool          // the temperature is being looked at
+	closed   bool
 }
 
 // Now is the time on the rig's clock.
-func (r *Rig) Now() time.Duration { return r.clock.Now() }
+func (r *Rig) Now() time.Duration { return r.guard.Now() }
 
 // Wiring is the description that the rig was opened with.
 func (r *Rig) Wiring() *wiring.Rig { return r.wiring }
 
 // State is the state that the rig stands in.
-func (r *Rig) State() wiring.State { return wiring.State{} }
+func (r *Rig) State() wiring.State { return r.state }
 
 // Entered is the instant of the last coil write of the last Enter.
-func (r *Rig) Entered() time.Duration { return 0 }
+func (r *Rig) Entered() time.Duration { return r.entered }
 
-// Begin starts a run: no condition has passed yet. It clears an interlock
-// that is over, and refuses where only a new Open can arm the coils again.
-func (r *Rig) Begin(ctx context.Context) error { return errUnbuilt }
-
-// Enter leads the rig to a setting, break before make. Feeds go off, VBUS is
-// waited below Safe0V where a relay has to move, relays open, relays close,
-// feeds come on. Where only selects change the feed stays on. Every coil
-// register is read back. A setting whose Needs have not passed is refused.
-func (r *Rig) Enter(ctx context.Context, s wiring.Setting) error { return errUnbuilt }
+// Begin starts a run: no condition has passed yet. It clears a fault or an
+// interlock of the last run that is over, and returns it where only a new Open
+// can arm the coils again.
+func (r *Rig) Begin(ctx context.Context) error {
+	if r.closed {
+		return refuse("begin a run", r.wiring.Name, "Open the rig.", ErrClosed)
+	}
+	clear(r.passed)
+	for _, m := range r.meters {
+		if err := m.dev.ClearAlert(); err != nil {
+			return r.end(chipFault("clear the alert", m.spec.Name, err))
+		}
+	}
+	if err := r.guard.clear(); err != nil {
+		return r.end(err)
+	}
+	return ctx.Err()
+}
 
 // Pass marks a condition as passed in this run, so that what needs it may be
 // entered. Begin, Safe and Empty forget it.
-func (r *Rig) Pass(condition string) {}
+func (r *Rig) Pass(condition string) { r.passed[condition] = true }
 
-// Read measures one channel in the state that the rig stands in.
-func (r *Rig) Read(ctx context.Context, channel string, o ReadOptions) (Reading, error) {
-	return Reading{}, errUnbuilt
+// Passed tells whether a condition has passed in this run.
+func (r *Rig) Passed(condition string) bool { return r.passed[condition] }
+
+// Pause lets time pass in the state that the rig stands in, and serves the
+// guard meanwhile.
+func (r *Rig) Pause(ctx context.Context, d time.Duration) error {
+	if err := r.begin(ctx); err != nil {
+		return err
+	}
+	return r.end(r.guard.Sleep(ctx, d))
 }
 
-// Wait samples one channel until what is asked for is true, and ends as soon
-// as it is. Not met within the time is an answer (Met is false), not an
-// error.
-func (r *Rig) Wait(ctx context.Context, u Until) (Waited, error) { return Waited{}, errUnbuilt }
+// Err is why the run is over: the *Fault or *Interlock that every call returns
+// until Begin clears it. Nil while the run may go on.
+func (r *Rig) Err() error { return r.guard.err }
 
-// Capture samples one channel from now on.
-func (r *Rig) Capture(ctx context.Context, c Capture) (Waveform, error) {
-	return Waveform{}, errUnbuilt
+// begin opens every operation.
+func (r *Rig) begin(ctx context.Context) error {
+	if r.closed {
+		return refuse("use the rig", r.wiring.Name, "Open the rig.", ErrClosed)
+	}
+	if r.guard.err != nil {
+		return r.guard.err
+	}
+	return ctx.Err()
 }
 
-// Probe enters probe-vbus with each probe current that it needs and leaves
-// the rig there with the source off. It passes no judgement: the caller marks
-// the condition as passed.
-func (r *Rig) Probe(ctx context.Context) (Presence, error) { return Presence{}, errUnbuilt }
+// end closes every operation. What tripped the guard comes first; the rig is
+// then led to the safe state before anything is returned. The same goes for
+// any fault that leaves open where the rig stands. A context that ended and a
+// refusal do not.
+func (r *Rig) end(err error) error {
+	if r.guard.err == nil {
+		if err == nil || !r.fatal(err) {
+			return err
+		}
+		r.guard.err = asFault(err)
+		r.notice("fault", r.guard.err)
+	}
+	unsafe := r.Safe()
+	var lock *Interlock
+	if errors.As(r.guard.err, &lock) {
+		lock.Safe = unsafe
+		return r.guard.err
+	}
+	if unsafe != nil {
+		return errors.Join(r.guard.err, unsafe)
+	}
+	return r.guard.err
+}
 
-// Empty proves that nothing is seated, and forgets what the last unit passed.
-// A nest that is not measured empty is refused with a *Fault that wraps
-// ErrOccupied.
-func (r *Rig) Empty(ctx context.Context) (Presence, error) { return Presence{}, errUnbuilt }
+// fatal tells whether an error leaves open where the rig stands.
+func (r *Rig) fatal(err error) bool {
+	var f *Fault
+	if errors.As(err, &f) {
+		return !f.refused
+	}
+	return !errors.Is(err, context.Canceled) && !errors.Is(err, context.DeadlineExceeded)
+}
 
-// Do runs f so that every way out of it, a panic included, ends in Safe. What
-// Safe could not confirm is joined to f's error.
-func (r *Rig) Do(f func() error) error { return errUnbuilt }
+// asFault keeps a fault and wraps everything else in one: whatever a driver
+// could not do is the bench's.
+func asFault(err error) error {
+	var f *Fault
+	if errors.As(err, &f) {
+		return err
+	}
+	return &Fault{What: "drive the bench", Thing: "bus", Hint: "Run the self-test of the rig.", Err: err}
+}
 
-// Safe leads to isolated under its own deadline and confirms it by measuring
-// VBUS below Safe0V. It works when chips are gone, and twice. What could not
-// be confirmed comes back as *Fault.
-func (r *Rig) Safe() error { return errUnbuilt }
+// chipFault is a driver's error as the bench's, unless the driver only passed
+// on what the guard or the context said.
+func chipFault(what, chip string, err error) error {
+	var f *Fault
+	var lock *Interlock
+	if err == nil || errors.As(err, &f) || errors.As(err, &lock) ||
+		errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+		return err
+	}
+	return &Fault{What: what, Thing: chip,
+		Hint: fmt.Sprintf("Check supply, address and wires of %s, then run the self-test.", chip), Err: err}
+}
 
-// Close makes the rig safe, stops the heartbeat and releases the lines.
-func (r *Rig) Close() error { return errUnbuilt }
+// notice tells the observer of a guard event.
+func (r *Rig) notice(what string, err error) {
+	if r.observer != nil {
+		r.observer.Noticed(Notice{At: r.guard.Now(), What: what, Err: err})
+	}
+}
 
-var errUnbuilt = errors.New("the rig cannot do this yet")
+// report tells the observer which outputs moved since before.
+func (r *Rig) report(before pattern) {
+	if r.observer == nil {
+		return
+	}
+	moved, at := before.differs(r.bank.now), r.guard.Now()
+	for i := range r.bank.coils {
+		c := &r.bank.coils[i]
+		if !c.where.and(moved).empty() {
+			r.observer.Moved(Move{At: at, Name: c.name, On: !c.where.and(r.bank.now).empty()})
+		}
+	}
+}

@@ -1,6 +1,10 @@
 package bench
 
 import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
 	"time"
 
 	"sinkproof/bench/quantity"
@@ -22,6 +26,25 @@ const (
 type Comparison struct {
 	Relation Relation // AtLeast or AtMost
 	Level    quantity.Quantity
+}
+
+// holds tells whether a value compares as asked.
+func (c Comparison) holds(v float64) bool {
+	if c.Relation == AtLeast {
+		return v >= c.Level.SI
+	}
+	return v <= c.Level.SI
+}
+
+// check refuses what cannot be compared with a channel.
+func (c Comparison) check(dim quantity.Dim) error {
+	if c.Relation != AtLeast && c.Relation != AtMost {
+		return fmt.Errorf("relation %q, known are %q and %q", c.Relation, AtLeast, AtMost)
+	}
+	if c.Level.Dim != dim {
+		return fmt.Errorf("level %s is no %s: %w", c.Level, dim, quantity.ErrDim)
+	}
+	return nil
 }
 
 // Origin is the instant that a wait counts from.
@@ -52,13 +75,17 @@ type Until struct {
 	// periods; otherwise zero asks for a single sample.
 	Hold time.Duration
 	// Within is the longest time from the origin to the instant at which the
-	// hold begins.
+	// hold begins. It must be above zero.
 	Within time.Duration
 	Origin Origin
 	Mark   Comparison
-	// Expect is the largest value expected, as in ReadOptions; zero takes
-	// twice the level, or the channel's highest value with Steady.
+	// Expect is the largest value expected, as in ReadOptions; zero takes the
+	// channel's highest value. A wait cannot change its range midway.
 	Expect quantity.Quantity
+	// Interval is the longest time between two samples. Zero takes a
+	// thousandth of Within, but no less than the chip can and no more than
+	// 8 ms.
+	Interval time.Duration
 	// Keep keeps the waveform.
 	Keep bool
 }
@@ -73,21 +100,229 @@ type Waited struct {
 	Since quantity.Measured
 	// At is the beginning of the hold, or the end of the wait.
 	At time.Duration
-	// Reading is the mean of the channel over the hold; over the last five
-	// mains periods when the wait was not met.
+	// Reading is the mean of the channel over the hold. When the wait was not
+	// met it is the mean over the last five mains periods.
 	Reading Reading
 	// Wave is what was sampled; empty unless Keep was set.
 	Wave Waveform
 }
 
-// Capture asks for a waveform of one channel from now on.
-type Capture struct {
-	Channel string
-	For     time.Duration
-	// Interval between samples; zero means as fast as the converter allows,
-	// and a shorter interval than that is refused.
-	Interval time.Duration
-	// Expect is the largest value expected, as in ReadOptions; zero takes the
-	// channel's highest value. A capture cannot change its range midway.
-	Expect quantity.Quantity
+// The interval that Wait chooses by itself: a thousandth of the time allowed,
+// at most one conversion at 128 per second.
+const (
+	intervalsPerWait = 1000
+	longestInterval  = 8 * time.Millisecond
+)
+
+// Wait samples one channel until what is asked for is true, and ends as soon
+// as it is. Not met within the time is an answer (Met is false), not an error.
+func (r *Rig) Wait(ctx context.Context, u Until) (Waited, error) {
+	if err := r.begin(ctx); err != nil {
+		return Waited{}, err
+	}
+	got, err := r.wait(ctx, u)
+	if err = r.end(err); err != nil {
+		return Waited{}, err
+	}
+	return got, nil
+}
+
+func (r *Rig) wait(ctx context.Context, u Until) (Waited, error) {
+	c, err := r.channel(u.Channel)
+	if err != nil {
+		return Waited{}, err
+	}
+	if u.Relation == Steady && u.Hold == 0 && r.wiring.Mains.SI > 0 {
+		u.Hold = seconds(5 / r.wiring.Mains.SI)
+	}
+	if err := u.check(c.dim); err != nil {
+		return Waited{}, refuse("wait", u.Channel, "Correct what is waited for.", err)
+	}
+	if u.Interval == 0 {
+		u.Interval = min(max(u.Within/intervalsPerWait, fastest(c)), longestInterval)
+	}
+	if c.adc == nil {
+		u.Interval = 0 // the chip's own averaging
+	}
+	s, err := r.stream(ctx, c, u.Expect.SI, u.Interval)
+	if err != nil {
+		return Waited{}, err
+	}
+	w := waiter{Until: u, stream: s, entry: r.entered, points: r.points[:0], begun: -1}
+	for !w.over {
+		p, err := s.next(ctx)
+		if err != nil {
+			return Waited{}, err
+		}
+		w.take(p)
+	}
+	r.points = w.points
+	return r.waited(&w), nil
+}
+
+// check refuses a wait that cannot be meant.
+func (u *Until) check(dim quantity.Dim) error {
+	var errs []error
+	if u.Within <= 0 || u.Hold < 0 {
+		errs = append(errs, fmt.Errorf("hold %s within %s: both must be possible times", u.Hold, u.Within))
+	}
+	if u.Relation == Steady {
+		if !(u.Band > 0) {
+			errs = append(errs, fmt.Errorf("band %g: must be above 0", u.Band))
+		}
+	} else {
+		errs = append(errs, Comparison{u.Relation, u.Level}.check(dim))
+	}
+	if u.Origin != FromEntry {
+		errs = append(errs, u.Mark.check(dim))
+	}
+	return errors.Join(errs...)
+}
+
+// waiter follows the samples of one wait. An instant is kept as the span that
+// it surely lies in.
+type waiter struct {
+	Until
+	stream *stream
+	entry  time.Duration
+	points []point
+
+	origin    span
+	originSet bool
+	marked    bool // the mark held at the last sample
+	hold      span // when the hold began
+	begun     int  // index of its first sample, -1 for none
+	met, over bool
+}
+
+// span is where an instant lies: anywhere between two others.
+type span struct{ lo, hi time.Duration }
+
+func (s span) middle() time.Duration { return s.lo + (s.hi-s.lo)/2 }
+
+// half is the half-width in seconds.
+func (s span) half() float64 { return (s.hi - s.lo).Seconds() / 2 }
+
+// take follows one more sample.
+func (w *waiter) take(p point) {
+	w.points = append(w.points, p)
+	i := len(w.points) - 1
+	since := w.entry
+	if i > 0 {
+		since = w.points[i-1].from
+	}
+	v := w.stream.value(p)
+	w.follow(v, span{since, p.at})
+	if w.Relation == Steady {
+		w.steady(i)
+	} else {
+		w.compare(i, v, since)
+	}
+	deadline := w.start().middle() + w.Within
+	switch {
+	case w.met:
+		w.met = w.hold.middle() <= deadline
+		w.over = true
+	case w.begun < 0 || w.hold.middle() > deadline:
+		w.over = p.at > deadline
+	}
+}
+
+// follow finds the origin.
+func (w *waiter) follow(v float64, between span) {
+	if w.Origin == FromEntry {
+		return
+	}
+	now := w.Mark.holds(v)
+	switch {
+	case w.Origin == FromMark && now && !w.originSet:
+		w.origin, w.originSet = between, true
+	case w.Origin == FromLastMark && !now && w.marked:
+		w.origin, w.originSet = between, true
+	}
+	w.marked = now
+}
+
+// start is the origin, or the entry while no mark was seen.
+func (w *waiter) start() span {
+	if w.originSet {
+		return w.origin
+	}
+	return span{w.entry, w.entry}
+}
+
+// compare follows a comparison that must hold.
+func (w *waiter) compare(i int, v float64, since time.Duration) {
+	if !(Comparison{w.Relation, w.Level}).holds(v) {
+		w.begun = -1
+		return
+	}
+	if w.begun < 0 {
+		w.begun, w.hold = i, span{since, w.points[i].at}
+	}
+	held := w.points[i].at - w.hold.hi
+	w.met = held >= w.Hold && (w.Origin != FromMark || w.originSet)
+}
+
+// steady looks at the samples of the last hold. Below its floor a channel
+// cannot be told from one that stands still.
+func (w *waiter) steady(i int) {
+	first, end := i, w.points[i].at
+	for first >= 0 && end-w.points[first].from < w.Hold {
+		first--
+	}
+	w.begun = -1
+	if first < 0 {
+		return
+	}
+	window := w.points[first:]
+	sum := w.stream.stats(window)
+	mean := sum.mean * w.stream.budget.factor
+	band := math.Max(w.Band*math.Abs(mean), w.stream.budget.floor(w.stream.step))
+	for _, p := range window {
+		if math.Abs(w.stream.value(p)-mean) > band {
+			return
+		}
+	}
+	w.begun, w.met = first, true
+	w.hold = span{window[0].from, window[0].at}
+}
+
+// waited forms the answer.
+func (r *Rig) waited(w *waiter) Waited {
+	last := w.points[len(w.points)-1]
+	out := Waited{Met: w.met, At: last.at}
+	first := w.begun
+	if w.met {
+		out.At = w.hold.middle()
+	} else {
+		first = w.within(seconds(5 / math.Max(r.wiring.Mains.SI, 1)))
+	}
+	tag := r.tag(w.stream.channel)
+	start := w.start()
+	parts := []quantity.Contribution{quantity.Uniform(tag+" sample spacing", w.hold.half(), 1)}
+	if w.originSet {
+		parts = append(parts, quantity.Uniform(tag+" sample spacing at the origin", start.half(), -1))
+	}
+	if !w.met {
+		parts = nil
+	}
+	out.Since = quantity.NewMeasured(quantity.Seconds((out.At - start.middle()).Seconds()), parts...)
+	if !w.met {
+		out.Since.Bound = quantity.AtLeast
+	}
+	out.Reading = r.reading(w.stream, w.points[first:])
+	if w.Keep {
+		out.Wave = w.stream.wave(w.points)
+	}
+	return out
+}
+
+// within is the index of the first sample of the last span d.
+func (w *waiter) within(d time.Duration) int {
+	i := len(w.points) - 1
+	for end := w.points[i].at; i > 0 && end-w.points[i-1].from <= d; {
+		i--
+	}
+	return i
 }

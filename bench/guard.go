@@ -1,0 +1,245 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"periph.io/x/conn/v3/gpio"
+
+	"sinkproof/bench/wiring"
+)
+
+var (
+	// ErrLate is the cause when the heartbeat came too late: the hardware has
+	// dropped the coil supply and holds it off.
+	ErrLate = errors.New("the heartbeat came too late")
+	// ErrCoilSupply is the cause when the coil supply is off while coils are
+	// meant to be on.
+	ErrCoilSupply = errors.New("the coil supply is off")
+	// ErrLine is the cause when a line of the computer cannot be set or read.
+	ErrLine = errors.New("the line cannot be used")
+)
+
+// slice is the longest time that passes in a wait without serving the guard:
+// 10 ms, a third of the longest gap between heartbeats.
+const slice = 10 * time.Millisecond
+
+// beatsPerGap is how many heartbeat edges fall into the longest gap, so that
+// two may be late before the coils drop. Own choice.
+const beatsPerGap = 3
+
+// rearm is the hint wherever only a new opening helps.
+const rearm = "Find out why the loop was held up, then open the rig again: only that arms the coils."
+
+// guard serves the safety chain between any two transfers. It is the clock of
+// the drivers, so that every wait of theirs serves it too.
+type guard struct {
+	clock  Clock
+	gap    time.Duration // longest between two edges
+	period time.Duration // between two edges as they are due
+
+	heart, armLine line
+	inputs         []watched
+	supply         *line // nil where no line reads the coil supply
+
+	beating bool
+	last    time.Duration // of the last edge
+	high    bool
+	// armed: the coil supply is expected on.
+	armed bool
+	// quiet: the way to the safe state or out of it; nothing trips.
+	quiet bool
+	// dropping: the guard's own transfers must not serve it again.
+	dropping bool
+	// err is why the run is over; lost, that only Open can arm again.
+	err  error
+	lost bool
+
+	// drop takes the coils off at once. watch reads what no line tells; it
+	// is called between slices, never inside a transfer.
+	drop   func()
+	watch  func(context.Context) error
+	notice func(what string, err error)
+}
+
+// line is one digital line with its polarity.
+type line struct {
+	name string
+	pin  gpio.PinIO
+	low  bool // active low
+}
+
+// active reads an input. Outputs are never read: one driver turns an output
+// that is read into an input.
+func (l *line) active() bool { return (l.pin.Read() == gpio.High) != l.low }
+
+func (l *line) set(active bool) error {
+	if err := l.pin.Out(gpio.Level(active != l.low)); err != nil {
+		return fmt.Errorf("%w: set line %s: %w", ErrLine, l.name, err)
+	}
+	return nil
+}
+
+// watched is an input that isolates the rig when it is active.
+type watched struct {
+	line
+	trip Interlock // what comes back, without the outcome of Safe
+}
+
+// Now is the time on the rig's clock.
+func (g *guard) Now() time.Duration { return g.clock.Now() }
+
+// Sleep waits in slices and serves the guard between them. It returns the
+// guard's error as soon as it trips.
+func (g *guard) Sleep(ctx context.Context, d time.Duration) error {
+	end := g.clock.Now() + d
+	for {
+		if err := g.serve(); err != nil {
+			return err
+		}
+		now := g.clock.Now()
+		if now >= end {
+			return ctx.Err()
+		}
+		if err := g.clock.Sleep(ctx, min(end-now, g.untilBeat(now))); err != nil {
+			return err
+		}
+		if g.watch != nil && !g.quiet && !g.dropping {
+			if err := g.watch(ctx); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+// untilBeat is the longest step that a wait may take.
+func (g *guard) untilBeat(now time.Duration) time.Duration {
+	if !g.beating {
+		return slice
+	}
+	return max(min(slice, g.last+g.period-now), time.Microsecond)
+}
+
+// serve gives the heartbeat edge when it is due and looks at the lines. Its
+// error is why the run is over.
+func (g *guard) serve() error {
+	if g.dropping {
+		return nil
+	}
+	g.beat()
+	if g.err == nil && !g.quiet {
+		g.look()
+	}
+	if g.quiet {
+		return nil
+	}
+	return g.err
+}
+
+// after looks at the clock when a transfer has come back. On the way to the
+// safe state what it read is still good.
+func (g *guard) after() error {
+	g.beat()
+	if g.quiet {
+		return nil
+	}
+	return g.err
+}
+
+// beat gives the edge when it is due. An edge that is too late is never given:
+// it could close contacts that the hardware has opened.
+func (g *guard) beat() {
+	if !g.beating {
+		return
+	}
+	now := g.clock.Now()
+	late := now - g.last
+	switch {
+	case late > g.gap:
+		g.lose(&Fault{What: "serve the heartbeat", Thing: g.heart.name, Hint: rearm,
+			Err: fmt.Errorf("%w: %s since the last edge, allowed are %s", ErrLate, late, g.gap)})
+	case late >= g.period:
+		g.edge(now)
+	}
+}
+
+// edge toggles the heartbeat line.
+func (g *guard) edge(now time.Duration) {
+	g.high = !g.high
+	if err := g.heart.set(g.high); err != nil {
+		g.lose(&Fault{What: "serve the heartbeat", Thing: g.heart.name, Hint: "Check the line of the computer.", Err: err})
+		return
+	}
+	g.last = now
+}
+
+// start begins the heartbeat with an edge.
+func (g *guard) start() error {
+	g.beating = true
+	g.edge(g.clock.Now())
+	if !g.beating {
+		return g.err
+	}
+	return nil
+}
+
+// lose ends the heartbeat for good: the coil supply is off and stays off until
+// the next opening.
+func (g *guard) lose(f *Fault) {
+	g.beating, g.lost, g.armed = false, true, false
+	g.trip(f)
+}
+
+// look reads the lines.
+func (g *guard) look() {
+	for i := range g.inputs {
+		if w := &g.inputs[i]; w.active() {
+			trip := w.trip
+			g.trip(&trip)
+			return
+		}
+	}
+	if g.armed && g.supply != nil && !g.supply.active() {
+		g.lose(&Fault{What: "look at the coil supply", Thing: g.supply.name,
+			Hint: "Look for an open lid, a stop button or a blown fuse, then open the rig again.", Err: ErrCoilSupply})
+	}
+}
+
+// trip ends the run: the coils go off at once, before anything else. The first
+// reason is kept.
+func (g *guard) trip(err error) {
+	if g.err == nil {
+		g.err = err
+		g.notice("tripped", err)
+	}
+	if g.dropping {
+		return
+	}
+	g.dropping = true
+	defer func() { g.dropping = false }()
+	g.drop()
+}
+
+// clear forgets why the last run ended, unless the coil supply is lost.
+func (g *guard) clear() error {
+	if g.lost {
+		return g.err
+	}
+	g.err = nil
+	g.look()
+	return g.err
+}
+
+// inputFor maps a use of a line to the interlock that it trips.
+func inputFor(l *wiring.Line, in line) (watched, bool) {
+	switch l.Use {
+	case wiring.EmergencyStop:
+		return watched{in, Interlock{Kind: StopPressed, Thing: l.Name,
+			Hint: "Release the emergency stop when the cause is gone, then open the rig again."}}, true
+	case wiring.Lid:
+		return watched{in, Interlock{Kind: LidOpen, Thing: l.Name, Hint: "Close the lid, then open the rig again."}}, true
+	}
+	return watched{}, false
+}

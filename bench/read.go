@@ -1,0 +1,175 @@
+package bench
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"sinkproof/bench/chip/adc16x4"
+	"sinkproof/bench/quantity"
+)
+
+// Read measures one channel in the state that the rig stands in.
+func (r *Rig) Read(ctx context.Context, channel string, o ReadOptions) (Reading, error) {
+	if err := r.begin(ctx); err != nil {
+		return Reading{}, err
+	}
+	got, err := r.read(ctx, channel, o)
+	if err = r.end(err); err != nil {
+		return Reading{}, err
+	}
+	return got, nil
+}
+
+func (r *Rig) read(ctx context.Context, name string, o ReadOptions) (Reading, error) {
+	c, err := r.channel(name)
+	if err != nil {
+		return Reading{}, err
+	}
+	if err := r.guard.Sleep(ctx, r.still-r.Now()); err != nil {
+		return Reading{}, err
+	}
+	switch {
+	case c.volts != nil:
+		return r.readTermination(ctx, c, o)
+	case c.adc != nil:
+		return r.readVoltage(ctx, c, o)
+	}
+	s, err := r.stream(ctx, c, 0, 0)
+	if err != nil {
+		return Reading{}, err
+	}
+	points, err := r.take(ctx, s, max(1, o.Periods))
+	if err != nil {
+		return Reading{}, err
+	}
+	return r.reading(s, points), nil
+}
+
+// take samples n points into the rig's own buffer.
+func (r *Rig) take(ctx context.Context, s *stream, n int) ([]point, error) {
+	r.points = r.points[:0]
+	for range n {
+		p, err := s.next(ctx)
+		if err != nil {
+			return nil, err
+		}
+		r.points = append(r.points, p)
+	}
+	return r.points, nil
+}
+
+// reading is the mean of points, which must not be empty.
+func (r *Rig) reading(s *stream, points []point) Reading {
+	sum := s.stats(points)
+	first, last := points[0], points[len(points)-1]
+	m := s.budget.measured(&sum, r.tag(s.channel))
+	return Reading{Channel: s.channel.spec.Name, Value: m, At: first.from + (last.at-first.from)/2,
+		Saturated: m.Bound != quantity.Exact}
+}
+
+// tag names the causes that belong to one reading only.
+func (r *Rig) tag(c *channel) string {
+	r.readings++
+	return fmt.Sprintf("%s #%d", c.spec.Name, r.readings)
+}
+
+// readVoltage starts on the narrowest range that should hold the value.
+func (r *Rig) readVoltage(ctx context.Context, c *channel, o ReadOptions) (Reading, error) {
+	rng, err := r.firstRange(ctx, c, o)
+	if err != nil {
+		return Reading{}, err
+	}
+	got, _, err := r.readIn(ctx, c, rng, o)
+	return got, err
+}
+
+// readIn reads in a range and widens it where it does not hold the value. It
+// returns the range that did.
+func (r *Rig) readIn(ctx context.Context, c *channel, rng adc16x4.Range, o ReadOptions) (Reading, adc16x4.Range, error) {
+	n := r.conversions(c, o)
+	for {
+		sum, from, at, err := r.average(ctx, c, rng, n)
+		if err != nil {
+			return Reading{}, rng, err
+		}
+		if (sum.high || sum.low) && rng > c.rangeFor(0) {
+			rng--
+			continue
+		}
+		m := c.budget.measured(&sum, r.tag(c))
+		c.last, c.lastIn, c.known = sum.mean, r.entered, true
+		return Reading{Channel: c.spec.Name, Value: m, At: from + (at-from)/2, Saturated: m.Bound != quantity.Exact}, rng, nil
+	}
+}
+
+// firstRange chooses by what is expected, by the last reading in this state,
+// or by a look on the widest range.
+func (r *Rig) firstRange(ctx context.Context, c *channel, o ReadOptions) (adc16x4.Range, error) {
+	if o.Expect.SI != 0 {
+		return c.rangeFor(o.Expect.SI), nil
+	}
+	if !c.known || c.lastIn != r.entered {
+		if _, err := r.quick(ctx, c); err != nil {
+			return 0, err
+		}
+	}
+	// A tenth more: the value may ripple around what was seen.
+	return c.rangeFor(math.Max(math.Abs(c.last*c.budget.factor)*1.1, smallest)), nil
+}
+
+// smallest keeps rangeFor from taking a zero as "the highest": 1 mV.
+const smallest = 1e-3
+
+// conversions is how many conversions fill the mains periods asked for.
+func (r *Rig) conversions(c *channel, o ReadOptions) int {
+	periods := o.Periods
+	if periods == 0 && c.spec.MainsAverage {
+		periods = 1
+	}
+	if periods <= 0 || r.wiring.Mains.SI <= 0 {
+		return 1
+	}
+	n := float64(periods) / r.wiring.Mains.SI / adc16x4.SPS860.Period().Seconds()
+	return max(2, int(math.Round(n)))
+}
+
+// average converts n times in one range, as fast as the converter can.
+func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, n int) (sum stats, from, at time.Duration, err error) {
+	sum = stats{step: rng.LSB().SI, conversion: c.budget.noise}
+	if n > 1 {
+		err = c.adc.dev.Start(ctx, c.input, rng, adc16x4.SPS860)
+	}
+	for i := 0; i < n && err == nil; i++ {
+		var s adc16x4.Sample
+		if n > 1 {
+			s, err = c.adc.dev.Next(ctx)
+		} else {
+			s, err = c.adc.dev.ConvertAt(ctx, c.input, rng, adc16x4.SPS860)
+		}
+		if err != nil {
+			break
+		}
+		p := adcPoint(s)
+		if i == 0 {
+			from = p.from
+		}
+		at = p.at
+		sum.add(p.raw)
+		sum.low, sum.high = sum.low || p.low, sum.high || p.high
+		_, err = r.watched(c, &c.budget, p)
+	}
+	return sum, from, at, chipFault("convert", c.adc.spec.Name, err)
+}
+
+// quick is one conversion of a voltage channel on the range that holds its
+// highest value.
+func (r *Rig) quick(ctx context.Context, c *channel) (quantity.Measured, error) {
+	sum, _, _, err := r.average(ctx, c, c.rangeFor(0), 1)
+	if err != nil {
+		return quantity.Measured{}, err
+	}
+	c.last, c.lastIn, c.known = sum.mean, r.entered, true
+	return c.budget.measured(&sum, r.tag(c)), nil
+}

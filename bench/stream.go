@@ -1,0 +1,250 @@
+package bench
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"sinkproof/bench/chip/adc16x4"
+	"sinkproof/bench/chip/powermon"
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/wiring"
+)
+
+// headroom is what a range must hold beyond the largest value expected: 2 %,
+// for the errors of converter and divider. Own choice.
+const headroom = 1.02
+
+// point is one conversion in the raw unit of its chip.
+type point struct {
+	from, at  time.Duration
+	raw       float64
+	low, high bool // at that end of the range
+}
+
+// stream is a channel that is converted again and again.
+type stream struct {
+	channel  *channel
+	budget   *budget
+	step     float64
+	interval time.Duration
+	next     func(ctx context.Context) (point, error)
+}
+
+// value is a point in SI.
+func (s *stream) value(p point) float64 { return p.raw * s.budget.factor }
+
+// stats sums up points.
+func (s *stream) stats(points []point) stats {
+	sum := stats{step: s.step, conversion: s.budget.noise}
+	for _, p := range points {
+		sum.add(p.raw)
+		sum.low, sum.high = sum.low || p.low, sum.high || p.high
+	}
+	return sum
+}
+
+// stream starts converting a channel. expect is the largest value in SI that
+// its range must hold, 0 for the channel's highest; interval is the longest
+// time between samples, 0 for as short as the chip can.
+func (r *Rig) stream(ctx context.Context, c *channel, expect float64, interval time.Duration) (*stream, error) {
+	switch {
+	case c.adc != nil:
+		return r.streamVoltage(ctx, c, expect, interval)
+	case len(c.ranges) > 0:
+		return r.streamCurrent(c, interval)
+	case c.thermo != nil:
+		return r.streamTemperature(c, interval), nil
+	}
+	return nil, refuse("sample the channel", c.spec.Name, "Sample the voltage that it is computed from.",
+		fmt.Errorf("a %s channel cannot be sampled in time", c.spec.Kind))
+}
+
+func (r *Rig) streamVoltage(ctx context.Context, c *channel, expect float64, interval time.Duration) (*stream, error) {
+	rate, err := rateFor(interval)
+	if err != nil {
+		return nil, refuse("sample the channel", c.spec.Name, "Ask for a longer interval.", err)
+	}
+	rng := c.rangeFor(expect)
+	if err := c.adc.dev.Start(ctx, c.input, rng, rate); err != nil {
+		return nil, chipFault("start converting", c.adc.spec.Name, err)
+	}
+	s := &stream{channel: c, budget: &c.budget, step: rng.LSB().SI, interval: rate.Period()}
+	s.next = func(ctx context.Context) (point, error) {
+		got, err := c.adc.dev.Next(ctx)
+		if err != nil {
+			return point{}, chipFault("read a conversion", c.adc.spec.Name, err)
+		}
+		return r.watched(c, s.budget, adcPoint(got))
+	}
+	return s, nil
+}
+
+func adcPoint(s adc16x4.Sample) point {
+	return point{s.From, s.At, s.Volts.SI, s.Saturated && s.Code < 0, s.Saturated && s.Code > 0}
+}
+
+// rateFor is the slowest rate that still converts once in an interval.
+func rateFor(interval time.Duration) (adc16x4.Rate, error) {
+	if interval == 0 {
+		return adc16x4.SPS860, nil
+	}
+	for rate := adc16x4.SPS8; rate <= adc16x4.SPS860; rate++ {
+		if rate.Period() <= interval {
+			return rate, nil
+		}
+	}
+	return 0, fmt.Errorf("interval %s, the shortest is %s", interval, adc16x4.SPS860.Period())
+}
+
+// rangeFor is the narrowest range that surely holds a value in SI; 0 asks for
+// the channel's highest.
+func (c *channel) rangeFor(value float64) adc16x4.Range {
+	if value == 0 {
+		value = c.spec.Highest.SI
+	}
+	raw := math.Abs(value/c.budget.factor)*headroom + c.budget.offset
+	for _, rng := range converterRanges {
+		if raw < rng.FullScale().SI {
+			return rng
+		}
+	}
+	return adc16x4.FS6144
+}
+
+// streamCurrent takes the averaged results of the monitor, or unaveraged ones
+// of the shunt alone where the interval asks for more speed.
+func (r *Rig) streamCurrent(c *channel, interval time.Duration) (*stream, error) {
+	g, err := r.rangeNow(c)
+	if err != nil {
+		return nil, err
+	}
+	m := g.meter
+	s := &stream{channel: c, budget: &g.budget, step: meterStep,
+		interval: time.Duration(meterAverage.Count()) * 2 * meterTime.Period()}
+	if interval > 0 && interval < s.interval {
+		return r.streamShunt(s, m, interval)
+	}
+	// A new start, so that nothing is averaged that was before it.
+	if err := m.dev.Start(); err != nil {
+		return nil, chipFault("start converting", m.spec.Name, err)
+	}
+	s.next = func(ctx context.Context) (point, error) {
+		got, err := m.dev.Next(ctx)
+		if err != nil {
+			return point{}, chipFault("read a conversion", m.spec.Name, err)
+		}
+		p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.ShuntCode < 0, got.Saturated && got.ShuntCode > 0}
+		return r.metered(c, s.budget, m, p)
+	}
+	return s, nil
+}
+
+// shuntOverhead is what a triggered conversion costs beside itself: five
+// transfers of about 100 µs at 400 kHz. Own estimate.
+const shuntOverhead = 500 * time.Microsecond
+
+func (r *Rig) streamShunt(s *stream, m *meter, interval time.Duration) (*stream, error) {
+	speed := powermon.Time140us
+	if interval < speed.Period()+shuntOverhead {
+		return nil, refuse("sample the channel", s.channel.spec.Name, "Ask for a longer interval.",
+			fmt.Errorf("interval %s, the shortest is %s", interval, speed.Period()+shuntOverhead))
+	}
+	for speed < powermon.Time8244us && (speed+1).Period()+shuntOverhead <= interval {
+		speed++
+	}
+	s.interval = speed.Period() + shuntOverhead
+	s.next = func(ctx context.Context) (point, error) {
+		got, err := m.dev.Shunt(ctx, speed)
+		if err != nil {
+			return point{}, chipFault("convert the shunt", m.spec.Name, err)
+		}
+		p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.Code < 0, got.Saturated && got.Code > 0}
+		return r.metered(s.channel, s.budget, m, p)
+	}
+	return s, nil
+}
+
+// thermoInterval is the longest conversion of a sensor: 300 ms (TI TMP75 data
+// sheet SBOS288M, from memory).
+const thermoInterval = 300 * time.Millisecond
+
+func (r *Rig) streamTemperature(c *channel, interval time.Duration) *stream {
+	s := &stream{channel: c, budget: &c.budget, step: thermoStep, interval: max(interval, thermoInterval)}
+	due := r.Now()
+	s.next = func(ctx context.Context) (point, error) {
+		if err := r.guard.Sleep(ctx, due-r.Now()); err != nil {
+			return point{}, err
+		}
+		due += s.interval
+		got, err := c.thermo.dev.Read(ctx)
+		if err != nil {
+			return point{}, chipFault("read the temperature", c.thermo.spec.Name, err)
+		}
+		return r.watched(c, s.budget, point{from: got.From, at: got.At, raw: got.Temperature.SI})
+	}
+	return s
+}
+
+// metered is watched, and looks at the alert that the driver met: reading a
+// conversion releases the pin.
+func (r *Rig) metered(c *channel, b *budget, m *meter, p point) (point, error) {
+	if tripped, err := m.dev.Alert(); err != nil {
+		return p, chipFault("look at the alert", m.spec.Name, err)
+	} else if tripped && !r.guard.quiet {
+		trip := r.alert(&wiring.Line{Chip: m.spec.Name}, line{}).trip
+		r.guard.trip(&trip)
+		return p, r.guard.err
+	}
+	return r.watched(c, b, p)
+}
+
+// watched compares a conversion with the ceilings of the interlocks.
+func (r *Rig) watched(c *channel, b *budget, p point) (point, error) {
+	if r.guard.quiet {
+		return p, nil
+	}
+	kind, limit := InterlockKind(""), quantity.Quantity{}
+	switch {
+	case c.onVbus:
+		kind, limit = OverVoltage, r.wiring.Guard.OverVoltage
+	case c.dim == quantity.Current:
+		kind, limit = OverCurrent, r.limits.Current
+	case c.dim == quantity.Temperature:
+		kind, limit = OverTemperature, r.limits.Temperature
+	}
+	if v := p.raw * b.factor; limit.SI > 0 && v > limit.SI {
+		r.guard.trip(&Interlock{Kind: kind, Thing: c.spec.Name, Value: quantity.Quantity{SI: v, Dim: c.dim}, Limit: limit,
+			Hint: "Take the unit out and look for the cause before the next run."})
+		return p, r.guard.err
+	}
+	return p, nil
+}
+
+// temperatureEvery is how often a powered rig looks at the temperature: cells
+// warm up over seconds, not milliseconds. Own choice.
+const temperatureEvery = 250 * time.Millisecond
+
+// watchTemperature looks at every temperature channel while something is fed.
+func (r *Rig) watchTemperature(ctx context.Context) error {
+	now := r.Now()
+	if r.limits.Temperature.SI <= 0 || len(r.state.Feed) == 0 || r.watching || now-r.checked < temperatureEvery {
+		return nil
+	}
+	r.checked, r.watching = now, true
+	defer func() { r.watching = false }()
+	for _, c := range r.channels {
+		if c.thermo == nil {
+			continue
+		}
+		got, err := c.thermo.dev.Read(ctx)
+		if err != nil {
+			return chipFault("watch the temperature", c.thermo.spec.Name, err)
+		}
+		if _, err := r.watched(c, &c.budget, point{raw: got.Temperature.SI}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
