@@ -1,0 +1,162 @@
+package ledger
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"sinkproof/reports/record"
+)
+
+// victimLedger names the variable that turns this test program into the one
+// that is killed: it holds the path of the ledger to write to.
+const victimLedger = "SINKPROOF_TEST_VICTIM_LEDGER"
+
+func TestMain(m *testing.M) {
+	if path := os.Getenv(victimLedger); path != "" {
+		fmt.Fprintln(os.Stderr, commitForEver(path))
+		os.Exit(1)
+	}
+	os.Exit(m.Run())
+}
+
+// commitForEver opens and closes runs and acknowledges each entry on standard
+// output once it is committed, until it is killed.
+func commitForEver(path string) error {
+	ctx := context.Background()
+	l, err := Open(ctx, path, Opts{Key: benchKey()})
+	if err != nil {
+		return err
+	}
+	seq, _, err := l.Head(ctx)
+	for n := int(seq); err == nil; n++ {
+		err = commitRun(ctx, l, n)
+	}
+	return err
+}
+
+func commitRun(ctx context.Context, l *Ledger, n int) error {
+	o, opened, err := l.OpenRun(ctx, opening(n, fmt.Sprintf("LMP-%d", n)))
+	if err != nil {
+		return err
+	}
+	fmt.Println(opened.Seq, opened.Hash)
+	closed, err := l.CloseRun(ctx, runOf(o, record.Fail))
+	if err != nil {
+		return err
+	}
+	fmt.Println(closed.Seq, closed.Hash)
+	return nil
+}
+
+// killed starts the victim, waits for a number of acknowledgements, then for
+// the delay, and kills it with SIGKILL. It returns what was acknowledged.
+func killed(t *testing.T, path string, after int, delay time.Duration) map[int64]string {
+	t.Helper()
+	program, err := os.Executable()
+	require.NoError(t, err)
+	victim := exec.Command(program)
+	victim.Env = append(os.Environ(), victimLedger+"="+path)
+	out, err := victim.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, victim.Start())
+
+	acknowledged := map[int64]string{}
+	lines := bufio.NewScanner(out)
+	armed := false
+	for {
+		if len(acknowledged) >= after && !armed {
+			armed = true
+			time.AfterFunc(delay, func() { _ = victim.Process.Kill() })
+		}
+		if !lines.Scan() {
+			break
+		}
+		var seq int64
+		var hash string
+		// A line that the kill cut off acknowledges nothing.
+		if n, err := fmt.Sscan(lines.Text(), &seq, &hash); err == nil && n == 2 && len(hash) == 64 {
+			acknowledged[seq] = hash
+		}
+	}
+	var exit *exec.ExitError
+	require.ErrorAs(t, victim.Wait(), &exit)
+	require.Equal(t, -1, exit.ExitCode(), "ended by the signal, not by itself")
+	return acknowledged
+}
+
+// Whenever the program is killed, the ledger verifies and holds every entry
+// that was acknowledged; what the next start finds open it closes as
+// interrupted. That the bytes survive a loss of power as well rests on the
+// disk keeping what it was told to sync (TestCommitsAreSynced).
+func TestKilledAtAHundredInstants(t *testing.T) {
+	random := rand.New(rand.NewPCG(20, 26))
+	path := ""
+	acknowledged := map[int64]string{}
+	for kill := range 100 {
+		if kill%5 == 0 {
+			// A new file now and then, so that its making is hit as well.
+			path = filepath.Join(t.TempDir(), "bench.ledger")
+			clear(acknowledged)
+		}
+		after := random.IntN(8)
+		delay := time.Duration(random.Int64N(int64(4 * time.Millisecond)))
+		if after == 0 {
+			delay = time.Duration(random.Int64N(int64(60 * time.Millisecond)))
+		}
+		for seq, hash := range killed(t, path, after, delay) {
+			acknowledged[seq] = hash
+		}
+		demandAll(t, path, acknowledged, kill)
+	}
+}
+
+// demandAll verifies the ledger and looks for every acknowledged entry.
+func demandAll(t *testing.T, path string, acknowledged map[int64]string, kill int) {
+	t.Helper()
+	v, err := OpenView(context.Background(), path)
+	if errors.Is(err, ErrAccess) || errors.Is(err, ErrNotLedger) {
+		require.Empty(t, acknowledged, "kill %d: killed before the ledger was made: %v", kill, err)
+		return
+	}
+	require.NoError(t, err)
+	require.NoError(t, v.Close())
+	report := verify(t, path, VerifyOpts{})
+	require.LessOrEqual(t, report.Open(), int64(1), "kill %d", kill)
+	kept := stored(t, path)
+	for seq, hash := range acknowledged {
+		require.LessOrEqual(t, seq, int64(len(kept)), "kill %d: acknowledged entry %d is lost", kill, seq)
+		e, err := record.DecodeEntry(kept[seq-1])
+		require.NoError(t, err)
+		require.Equal(t, hash, e.Hash, "kill %d: acknowledged entry %d", kill, seq)
+	}
+}
+
+// The right to write goes with the process that held it.
+func TestAnotherProcessIsRefusedUntilItEnds(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "bench.ledger")
+	l := reopen(t, path)
+	program, err := os.Executable()
+	require.NoError(t, err)
+	second := exec.Command(program)
+	second.Env = append(os.Environ(), victimLedger+"="+path)
+	out, err := second.CombinedOutput()
+	require.Error(t, err)
+	require.Contains(t, string(out), ErrWriter.Error())
+	require.NoError(t, l.Close())
+
+	require.NotEmpty(t, killed(t, path, 1, 0))
+	l = reopen(t, path)
+	complete(t, l, 1000, "LMP-1000", record.Pass)
+	require.NoError(t, l.Close())
+	verify(t, path, VerifyOpts{})
+}
