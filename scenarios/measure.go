@@ -1,0 +1,320 @@
+package scenarios
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"sinkproof/bench"
+	"sinkproof/bench/quantity"
+	"sinkproof/reports/record"
+)
+
+// reading implements values.
+func (r *run) reading(name string) (quantity.Measured, error) {
+	x, ok := r.results[name]
+	if !ok {
+		return quantity.Measured{}, fmt.Errorf("%s: %w", name, errMissing)
+	}
+	return x.value, nil
+}
+
+// channel implements values; checks read channels through a reader of their
+// own, because a reading needs a name.
+func (r *run) channel(name string) (quantity.Measured, error) {
+	return quantity.Measured{}, fmt.Errorf("channel %s: %w", name, errMissing)
+}
+
+// store keeps a reading under its name, for the run and for the record.
+func (r *run) store(name string, x result, channel string, at time.Duration) error {
+	r.results[name] = x
+	v, err := record.ValueOf(x.value)
+	if err != nil {
+		return fmt.Errorf("reading %s: %w", name, err)
+	}
+	r.keep(record.Read{Reading: record.Reading{
+		Name: name, Channel: channel, Condition: r.condition(), Value: v, AtUS: r.us(at),
+		Contributions: record.ContributionsOf(x.value.Parts),
+	}})
+	return nil
+}
+
+func (r *run) condition() string {
+	if r.job.Relays == nil {
+		return ""
+	}
+	return r.job.Relays.condition
+}
+
+// measure takes a step that is neither check nor reseat.
+func (r *run) measure(ctx context.Context, step Step) error {
+	switch s := step.(type) {
+	case Probe:
+		return r.probe(ctx, s)
+	case Wait:
+		return r.wait(ctx, s)
+	case Read:
+		return r.read(ctx, s)
+	case Sample:
+		return r.sample(ctx, s)
+	case Capture:
+		w, err := r.b.Capture(ctx, bench.Capture{Channel: s.Channel, For: s.Over, Interval: s.Interval, Expect: s.Expect})
+		if err != nil {
+			return err
+		}
+		return r.wave(s.Name, s.Title, w, s.Thresholds, nil)
+	}
+	return fmt.Errorf("step %s: %T is no measurement", step.Label(), step)
+}
+
+func (r *run) wait(ctx context.Context, s Wait) error {
+	w, err := r.b.Wait(ctx, bench.Until{
+		Channel: s.Channel, Relation: s.Relation, Level: s.Level, Band: s.Band,
+		Hold: s.Hold, Within: s.Within, Origin: s.Origin, Mark: s.Mark, Keep: s.Keep,
+	})
+	if err != nil {
+		return err
+	}
+	if err := r.store(s.Name, result{value: w.Since}, s.Channel, w.At); err != nil {
+		return err
+	}
+	if err := r.store(s.Name+".value", result{value: w.Reading.Value}, s.Channel, w.Reading.At); err != nil {
+		return err
+	}
+	if !s.Keep {
+		return nil
+	}
+	var marks []record.Mark
+	if w.Met {
+		marks = []record.Mark{{Label: "reached", AtUS: r.us(w.At)}}
+	}
+	return r.wave(s.Name, s.Title, w.Wave, s.Thresholds, marks)
+}
+
+func (r *run) read(ctx context.Context, s Read) error {
+	if s.Band == 0 {
+		x, err := r.b.Read(ctx, s.Channel, bench.ReadOptions{Expect: s.Expect, Periods: s.Periods})
+		if err != nil {
+			return err
+		}
+		return r.store(s.Name, result{value: x.Value}, s.Channel, x.At)
+	}
+	w, err := r.b.Wait(ctx, bench.Until{Channel: s.Channel, Relation: bench.Steady, Band: s.Band, Within: s.Within, Expect: s.Expect})
+	if err != nil {
+		return err
+	}
+	x := result{value: w.Reading.Value}
+	if !w.Met {
+		x.unsettled = fmt.Sprintf("%s did not stay within %s for five mains periods within %s; its mean was %s",
+			s.Channel, quantity.Pure(s.Band).Percent(), s.Within, w.Reading.Value)
+	}
+	return r.store(s.Name, x, s.Channel, w.Reading.At)
+}
+
+// sample reads a channel again and again; every value carries its own
+// uncertainty, and what they share stays shared in the mean.
+func (r *run) sample(ctx context.Context, s Sample) error {
+	var all []quantity.Measured
+	wave := bench.Waveform{Channel: s.Channel, Interval: s.Every}
+	begin := r.b.Now()
+	for {
+		x, err := r.b.Read(ctx, s.Channel, bench.ReadOptions{Expect: s.Expect})
+		if err != nil {
+			return err
+		}
+		all = append(all, x.Value)
+		wave.Dim = x.Value.Dim
+		wave.Samples = append(wave.Samples, bench.Sample{At: x.At, Value: x.Value.SI})
+		if err := r.pause(ctx, s, begin, len(all)); err != nil {
+			return err
+		}
+		if r.b.Now()-begin >= s.Over {
+			break
+		}
+	}
+	if err := r.summarise(s, all, wave.Samples[len(all)-1].At); err != nil {
+		return err
+	}
+	if wave.Interval == 0 {
+		wave.Interval = max(time.Microsecond, (r.b.Now()-begin)/time.Duration(len(all)))
+	}
+	return r.wave(s.Name, s.Title, wave, s.Thresholds, nil)
+}
+
+// pause waits for the next sample by watching the channel, so that the guard
+// is served and the rig's own clock decides.
+func (r *run) pause(ctx context.Context, s Sample, begin time.Duration, taken int) error {
+	next := begin + time.Duration(taken)*s.Every
+	rest := next - r.b.Now()
+	if s.Every == 0 || rest <= 0 || next >= begin+s.Over {
+		return nil
+	}
+	_, err := r.b.Capture(ctx, bench.Capture{Channel: s.Channel, For: rest, Expect: s.Expect})
+	return err
+}
+
+func (r *run) summarise(s Sample, all []quantity.Measured, at time.Duration) error {
+	for _, part := range []struct {
+		name string
+		of   func(...quantity.Measured) (quantity.Measured, error)
+	}{{"min", quantity.Min}, {"max", quantity.Max}, {"mean", quantity.Mean}} {
+		m, err := part.of(all...)
+		if err != nil {
+			// Samples that are bounded on both sides have no mean; whoever
+			// asks for it gets no answer.
+			continue
+		}
+		if err := r.store(s.Name+"."+part.name, result{value: m}, s.Channel, at); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// wave keeps a waveform for the report.
+func (r *run) wave(name, title string, w bench.Waveform, levels []Threshold, marks []record.Mark) error {
+	if len(w.Samples) == 0 {
+		return nil
+	}
+	unit, err := record.Unit(w.Dim)
+	if err != nil {
+		return fmt.Errorf("waveform %s: %w", name, err)
+	}
+	out := record.Waveform{
+		Name: name, Title: title, Channel: w.Channel, Unit: unit,
+		StartUS: r.us(w.Samples[0].At), IntervalUS: max(1, w.Interval.Microseconds()), Marks: marks,
+	}
+	even := true
+	for i, s := range w.Samples {
+		out.AtUS = append(out.AtUS, r.us(s.At))
+		out.Samples = append(out.Samples, s.Value)
+		even = even && out.AtUS[i] == out.StartUS+int64(i)*out.IntervalUS
+	}
+	if even {
+		out.AtUS = nil
+	}
+	for _, l := range levels {
+		out.Thresholds = append(out.Thresholds, record.Threshold{Label: l.Title, Value: l.Level.SI})
+	}
+	r.keep(record.Captured{Waveform: out})
+	return nil
+}
+
+// probe shows who is seated. Where nothing is, the unit is plugged once more
+// before the run gives up.
+func (r *run) probe(ctx context.Context, s Probe) error {
+	p, err := r.b.Probe(ctx)
+	if err != nil {
+		return err
+	}
+	if !p.Present && !r.reseated {
+		why := "the probe finds nothing seated; plug the unit again"
+		r.remark("re-seat", why)
+		r.reseated = true
+		if err := r.replug(ctx, why); err != nil {
+			return err
+		}
+		if p, err = r.b.Probe(ctx); err != nil {
+			return err
+		}
+	}
+	r.flushRelays()
+	if !p.Present {
+		r.over = "it could not be shown that a unit is seated"
+	}
+	return r.presence(s, p)
+}
+
+func (r *run) presence(s Probe, p bench.Presence) error {
+	for _, part := range []string{"capacitance", "level"} {
+		x := p.Level
+		if part == "capacitance" {
+			x = p.Capacitance
+		}
+		channel := x.Channel
+		if channel == "" {
+			channel = "vbus"
+		}
+		if err := r.store(s.Name+"."+part, result{value: x.Value}, channel, x.At); err != nil {
+			return err
+		}
+	}
+	for i, w := range p.Waves {
+		name := fmt.Sprintf("%s-%d", s.Name, i+1)
+		if err := r.wave(name, fmt.Sprintf("%s, part %d", s.Title, i+1), w, nil, nil); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// replug isolates the rig and has the unit plugged once more.
+func (r *run) replug(ctx context.Context, why string) error {
+	if err := r.b.Safe(); err != nil {
+		return err
+	}
+	if err := r.job.Handler.Reseat(ctx, r.job.Opening.Serial, why); err != nil {
+		return fmt.Errorf("re-seat %s: %w", r.job.Opening.Serial, err)
+	}
+	return nil
+}
+
+// wantsReseat tells whether an open answer may be the plug's. It is asked once
+// in a run; the second reading then decides.
+func (r *run) wantsReseat(s Reseat) bool {
+	if r.reseated {
+		return false
+	}
+	t, err := decide(s.When, r)
+	r.reseated = err == nil && t == yes
+	return r.reseated
+}
+
+// plugAgain re-seats the unit and forgets what the stage has found so far;
+// what was read stays in the record under a name that says so.
+func (r *run) plugAgain(ctx context.Context, st Stage) error {
+	r.setAside(st)
+	if err := r.replug(ctx, "an open answer may be the plug's; plug the unit again"); err != nil {
+		return err
+	}
+	p, err := r.b.Probe(ctx)
+	if err != nil {
+		return err
+	}
+	if !p.Present {
+		r.over = "after the re-seat it could not be shown that a unit is seated"
+		return nil
+	}
+	if r.powered {
+		r.b.Pass(probeCondition)
+	}
+	return nil
+}
+
+// setAside renames the readings of a stage that is taken again, and takes its
+// answers back.
+func (r *run) setAside(st Stage) {
+	var kept []record.Event
+	for _, e := range r.held {
+		switch e := e.(type) {
+		case record.Read:
+			e.Name += " before the re-seat"
+			kept = append(kept, e)
+		case record.Captured:
+			e.Name += " before the re-seat"
+			e.Title += ", before the re-seat"
+			kept = append(kept, e)
+		case record.Answered:
+		default:
+			kept = append(kept, e)
+		}
+	}
+	r.held = kept
+	for _, c := range st.checks() {
+		if x, ok := r.out.byKey[c.Name]; ok {
+			delete(r.out.byKey, c.Name)
+			r.out.list = slices.DeleteFunc(r.out.list, func(y *outcome) bool { return y == x })
+		}
+	}
+}

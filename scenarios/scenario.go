@@ -1,0 +1,199 @@
+package scenarios
+
+import (
+	"time"
+
+	"sinkproof/bench"
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/wiring"
+	"sinkproof/reports/record"
+)
+
+// Scenario is a loaded scenario: expanded, in order, and proved against one
+// rig and one product. It is not changed by a run.
+type Scenario struct {
+	Name, Title, Version string
+	Decision             record.Decision
+	// Product is the name of the product it was proved against.
+	Product string
+	Stages  []Stage
+	// NotObservable lists the checks that the product makes impossible.
+	NotObservable []record.NotObservable
+	// Interlocks are the checks that the guard answers for the unit.
+	Interlocks []Check
+}
+
+// Checks returns every question of the scenario in order, controls included.
+func (s *Scenario) Checks() []Check {
+	var all []Check
+	for _, st := range s.Stages {
+		all = append(all, st.checks()...)
+	}
+	return append(all, s.Interlocks...)
+}
+
+// Stage enters one setting of the rig and holds the steps that are taken
+// there.
+type Stage struct {
+	// Name is the name in the file, with the key of for_each in brackets.
+	Name, Title string
+	// Setting is what is entered. A stage with a probe has the condition of
+	// the probe, which the probe itself enters.
+	Setting wiring.Setting
+	// Powered tells that the condition needs the probe to have passed.
+	Powered bool
+	// Requires names checks that must have passed, else nothing here is asked.
+	Requires []string
+	// When, if not nil, decides at run time whether the stage is asked.
+	When  truth
+	Steps []Step
+}
+
+func (s Stage) checks() []Check {
+	var all []Check
+	for _, step := range s.Steps {
+		if c, ok := step.(Check); ok {
+			all = append(all, c)
+		}
+	}
+	return all
+}
+
+// probes tells whether the stage holds a probe.
+func (s Stage) probes() bool {
+	for _, step := range s.Steps {
+		if _, ok := step.(Probe); ok {
+			return true
+		}
+	}
+	return false
+}
+
+// Step is one of Probe, Wait, Read, Sample, Capture, Reseat and Check.
+type Step interface {
+	// Label is the full name of the step, with the key of for_each.
+	Label() string
+}
+
+// Probe shows whether something is seated. Its readings are NAME.capacitance
+// and NAME.level.
+type Probe struct{ Name, Title string }
+
+// Wait ends when a channel does what is asked for. Its readings are NAME, the
+// time it took, and NAME.value, the mean of the channel over the hold.
+type Wait struct {
+	Name, Title, Channel string
+	Relation             bench.Relation
+	Level                quantity.Quantity // not used with Steady
+	Band                 float64           // with Steady only
+	Hold, Within         time.Duration
+	Origin               bench.Origin
+	Mark                 bench.Comparison
+	Keep                 bool
+	Thresholds           []Threshold
+}
+
+// Read takes one value. Its reading is NAME. With Band it first waits until
+// the channel is steady.
+type Read struct {
+	Name, Title, Channel string
+	Periods              int
+	Expect               quantity.Quantity
+	Band                 float64 // 0 = taken at once
+	Within               time.Duration
+}
+
+// Sample takes values over a time. Its readings are NAME.min, NAME.max and
+// NAME.mean.
+type Sample struct {
+	Name, Title, Channel string
+	Over, Every          time.Duration
+	Expect               quantity.Quantity
+	Thresholds           []Threshold
+}
+
+// Capture keeps a waveform for the report. It has no reading: the samples of
+// a waveform carry no uncertainty.
+type Capture struct {
+	Name, Title, Channel string
+	Over, Interval       time.Duration
+	Expect               quantity.Quantity
+	Thresholds           []Threshold
+}
+
+// Reseat asks once in a run to plug the unit again, where When is true, and
+// takes the stage from its beginning.
+type Reseat struct {
+	When truth
+	Why  string
+}
+
+// Threshold is a level drawn into a waveform.
+type Threshold struct {
+	Title string
+	Level quantity.Quantity
+}
+
+// Check is one question. A Control is put to the bench instead of the unit.
+type Check struct {
+	Name, Title string
+	// Condition is where it is asked.
+	Condition string
+	Control   string // "", Positive or Negative
+	// Gate marks a check of the probe that must pass before power is applied.
+	Gate  bool
+	Value Expr
+	// Low and High are the limits; one of them may be nil.
+	Low, High *quantity.Quantity
+	// Source says where the limits come from.
+	Source string
+	Rework string
+	// Bin is where a unit goes that fails: BinRework or BinQuarantine.
+	Bin record.Bin
+	// When, if not nil and false, leaves the check unasked. Provided, if not
+	// nil and not true, leaves it unanswered.
+	When, Provided truth
+	// ProvidedWhy says what is missing then.
+	ProvidedWhy string
+	// Requires names checks that must have passed, else this one is not
+	// asked. Trusts names controls, else it is unanswered. Because names
+	// checks of whose fail this one's would be a consequence.
+	Requires, Trusts, Because []string
+	// Lifted, if not nil, is how a control is asked again with the unit
+	// lifted.
+	Lifted *Lifted
+}
+
+// Lifted is how a control that failed is asked again while no unit is seated.
+type Lifted struct {
+	Steps []Step
+	Value Expr
+}
+
+// The kinds of control. A negative one shows that nothing happens without a
+// cause, a positive one that it does with one.
+const (
+	Positive = "positive"
+	Negative = "negative"
+)
+
+// Label implements Step.
+func (p Probe) Label() string { return p.Name }
+
+// Label implements Step.
+func (w Wait) Label() string { return w.Name }
+
+// Label implements Step.
+func (r Read) Label() string { return r.Name }
+
+// Label implements Step.
+func (s Sample) Label() string { return s.Name }
+
+// Label implements Step.
+func (c Capture) Label() string { return c.Name }
+
+// Label implements Step.
+func (r Reseat) Label() string { return "reseat" }
+
+// Label implements Step.
+func (c Check) Label() string { return c.Name }
