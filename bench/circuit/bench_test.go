@@ -127,6 +127,28 @@ func BenchmarkInterval(b *testing.B) {
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(states), "ns/state")
 }
 
+// BenchmarkRun has the shape of one test run of a unit: a new rig, 60 moves of
+// contacts among about 40 states, and 3000 advances with a sample each.
+func BenchmarkRun(b *testing.B) {
+	base := newRig(b)
+	b.ReportAllocs()
+	for b.Loop() {
+		s, err := base.Clone()
+		if err != nil {
+			b.Fatal(err)
+		}
+		for move := 0; move < 60; move++ {
+			_ = s.SetSwitch(base.contacts[move*7%len(base.contacts)], move%3 != 2)
+			for i := 0; i < 50; i++ {
+				if _, err := s.AdvanceTo(s.Now() + 2e-4); err != nil {
+					b.Fatal(err)
+				}
+				_ = s.Volts(base.nodes[i%len(base.nodes)])
+			}
+		}
+	}
+}
+
 // BenchmarkReentry: two contacts moved and time passed, both states known.
 func BenchmarkReentry(b *testing.B) {
 	r := newRig(b)
