@@ -3,6 +3,8 @@ package page
 import (
 	"fmt"
 	"slices"
+
+	"sinkproof/reports/record"
 )
 
 // Summary is the page over a set of units.
@@ -26,6 +28,18 @@ type SummaryRow struct {
 	Failed []string
 	// HTML and PDF are the paths of its report, relative to the page.
 	HTML, PDF string
+}
+
+// NewSummaryRow makes the row of a unit from its record.
+func NewSummaryRow(run record.Run, truth, html, pdf string) SummaryRow {
+	row := SummaryRow{Serial: run.Serial, Truth: truth, Bin: string(run.Bin), HTML: html, PDF: pdf}
+	row.Verdict, row.Tone = verdictText(run.Verdict)
+	for _, c := range run.Checks {
+		if c.Answer == record.Failed {
+			row.Failed = append(row.Failed, c.Title)
+		}
+	}
+	return row
 }
 
 // ParetoRow counts the units that failed by one check.
