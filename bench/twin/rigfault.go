@@ -2,6 +2,7 @@ package twin
 
 import (
 	"errors"
+	"fmt"
 	"time"
 )
 
@@ -42,4 +43,227 @@ type RigFault struct {
 	// At is the instant for what happens at one; an instant that is past
 	// means now.
 	At time.Duration
+}
+
+// Break makes the rig faulty, in addition to what is broken already.
+func (t *Twin) Break(f RigFault) error {
+	t.catchUp()
+	var err error
+	switch f.Kind {
+	case ContactWelded, ContactStuckOpen:
+		err = t.spoilContact(f)
+	case ChipAbsent, ChannelGain:
+		err = t.spoilChip(f)
+	case BusHang, BusDead, BusNak, BusSlow:
+		err = t.spoilBus(f)
+	case LineStuck:
+		err = t.spoilLine(f)
+	case SupplyDead, SupplyLate, SupplyOff:
+		err = t.spoilSupply(f)
+	case PinOpen, PinWorn:
+		err = t.spoilPin(f)
+	case StopPressed, LidOpened:
+		t.interrupt(f)
+	default:
+		err = ErrRigFault
+	}
+	if err != nil {
+		return fmt.Errorf("break the rig: %s %q: %w", f.Kind, f.Part, err)
+	}
+	return t.failure
+}
+
+// Mend takes all faults off the rig. The stop is released and the lid shut;
+// the coil supply stays as it is.
+func (t *Twin) Mend() {
+	t.catchUp()
+	for _, k := range t.relays {
+		for i := range k.contacts {
+			k.contacts[i].welded, k.contacts[i].stuck = false, false
+		}
+		k.apply()
+	}
+	for _, c := range t.chips {
+		c.absent = false
+	}
+	for _, w := range t.config.Wiring.Chips {
+		if adc := t.adcs[w.Name]; adc != nil {
+			for i := range 4 {
+				adc.Scale(i, 1)
+			}
+		}
+	}
+	for _, b := range t.buses {
+		b.trouble, b.troubled = noTrouble(), false
+	}
+	for _, l := range t.lines {
+		l.stuck = false
+	}
+	for _, s := range t.supplies {
+		p := s.plain()
+		p.dead, p.drift, p.since = false, 0, 0
+		if c, ok := s.(*cSupply); ok {
+			c.late = 0
+		}
+		p.selected(t.now)
+	}
+	clear(t.pins)
+	t.wear()
+	t.switches[0].cancel(t.now)
+	t.switches[1].cancel(t.now)
+}
+
+func (t *Twin) spoilContact(f RigFault) error {
+	k, err := t.relay(f.Part)
+	if err != nil {
+		return err
+	}
+	if f.Index < 0 || f.Index >= len(k.contacts) {
+		return fmt.Errorf("contact %d: %w", f.Index, ErrRigFault)
+	}
+	c := &k.contacts[f.Index]
+	c.welded, c.stuck = f.Kind == ContactWelded, f.Kind == ContactStuckOpen
+	k.apply()
+	return nil
+}
+
+func (t *Twin) spoilChip(f RigFault) error {
+	if adc := t.adcs[f.Part]; f.Kind == ChannelGain {
+		if adc == nil || f.Index < 0 || f.Index > 3 {
+			return fmt.Errorf("input %d: %w", f.Index, ErrRigFault)
+		}
+		adc.Scale(f.Index, 1+f.Value)
+		return nil
+	}
+	for _, c := range t.chips {
+		if c.name == f.Part {
+			c.absent = true
+			return nil
+		}
+	}
+	return ErrNoSuchName
+}
+
+func (t *Twin) spoilBus(f RigFault) error {
+	b := t.bus(f.Part)
+	if b == nil {
+		return ErrNoSuchName
+	}
+	if f.Index < 0 || f.Kind == BusSlow && !(f.Value >= 1) {
+		return ErrRigFault
+	}
+	b.troubled = true
+	switch n := b.transfers + f.Index; f.Kind {
+	case BusHang:
+		b.trouble.hangAt, b.trouble.hang = n, f.For
+	case BusDead:
+		b.trouble.deadFrom = n
+	case BusNak:
+		b.trouble.nakAt = n
+	case BusSlow:
+		b.trouble.slow = f.Value
+	}
+	return nil
+}
+
+func (t *Twin) spoilLine(f RigFault) error {
+	for _, l := range t.lines {
+		if l.name == f.Part {
+			l.stuck, l.stuckAt = true, f.Value != 0
+			return nil
+		}
+	}
+	return ErrNoSuchName
+}
+
+func (t *Twin) spoilSupply(f RigFault) error {
+	for _, s := range t.supplies {
+		p := s.plain()
+		if p.w.Name != f.Part {
+			continue
+		}
+		switch c, isC := s.(*cSupply); {
+		case f.Kind == SupplyDead:
+			p.dead = true
+		case f.Kind == SupplyOff:
+			p.drift = f.Value
+		case isC:
+			c.late = f.For
+		default:
+			p.since = t.now + f.For
+		}
+		p.selected(t.now)
+		return nil
+	}
+	return ErrNoSuchName
+}
+
+// openPin is the resistance of a contact that does not touch.
+const openPin = 1e9
+
+func (t *Twin) spoilPin(f RigFault) error {
+	for _, p := range t.config.Wiring.Nest.Pins {
+		if p.Pin != f.Part {
+			continue
+		}
+		t.pins[f.Part] = openPin
+		if f.Kind == PinWorn {
+			t.pins[f.Part] = f.Value
+		}
+		t.wear()
+		return nil
+	}
+	return ErrNoSuchName
+}
+
+// wear sets the contacts of the plug to their present resistance.
+func (t *Twin) wear() {
+	if t.unit == nil {
+		return
+	}
+	for _, p := range t.config.Wiring.Nest.Pins {
+		if id, ok := t.unit.reached[p.Pin]; ok {
+			_, extra, _ := t.unit.pad(p.Pin)
+			t.check(t.sim.SetOhms(id, t.unit.contact(p.Pin)+extra))
+		}
+	}
+}
+
+// interrupter presses the stop or opens the lid at its instant, and takes it
+// back.
+type interrupter struct {
+	set   func(now time.Duration, on bool)
+	timer timer
+	back  time.Duration // when it is taken back; zero for never
+	on    bool
+}
+
+// interrupt plans a press of the stop or an opening of the lid.
+func (t *Twin) interrupt(f RigFault) {
+	s := &t.switches[0]
+	if f.Kind == LidOpened {
+		s = &t.switches[1]
+	}
+	at := max(f.At, t.now)
+	s.back, s.on = 0, false
+	if f.For > 0 {
+		s.back = at + f.For
+	}
+	s.timer.Set(at)
+}
+
+// Due presses or takes back.
+func (s *interrupter) Due(now time.Duration) {
+	s.on = !s.on
+	s.set(now, s.on)
+	if s.on && s.back > 0 {
+		s.timer.Set(s.back)
+	}
+}
+
+// cancel takes back at once.
+func (s *interrupter) cancel(now time.Duration) {
+	s.timer.Stop()
+	s.on = false
+	s.set(now, false)
 }

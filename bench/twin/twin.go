@@ -1,10 +1,17 @@
 package twin
 
 import (
-	"context"
+	"errors"
+	"fmt"
+	"strconv"
 	"time"
 
+	"periph.io/x/conn/v3/gpio"
+	"periph.io/x/conn/v3/i2c"
+
 	"sinkproof/bench"
+	"sinkproof/bench/circuit"
+	"sinkproof/bench/twin/chips"
 	"sinkproof/bench/wiring"
 	"sinkproof/fixtures/product"
 )
@@ -21,55 +28,173 @@ type Config struct {
 	Base Timebase
 }
 
+// ErrConfig is the cause when a twin cannot be made of what was given.
+var ErrConfig = errors.New("incomplete configuration")
+
 // Twin is a simulated rig.
 type Twin struct {
 	config Config
 	base   Timebase
 	now    time.Duration // what has been played
 	queue  queue
+
+	netlist    *circuit.Netlist
+	sim        *circuit.Sim
+	origin     time.Duration // instant zero of sim
+	capacitors []capacitor
+	parts      []parts
+	watchers   []watcher
+	failure    error
+
+	coils    coils
+	switches [2]interrupter // the stop and the lid
+	relays   []*relay
+	supplies []follower
+	buses    []*bus
+	lines    []*line
+	chips    []*chip
+	adcs     map[string]*chips.ADC
+
+	unit       *unit
+	unitTimers [3]timer
+	seatings   map[string]int
+	pins       map[string]float64 // contacts of the plug that are worn or open
 }
 
-// New builds a rig with an empty nest, its coil supply latched off.
+// follower is a supply that listens to selects.
+type follower interface {
+	parts
+	actor
+	plain() *supply
+}
+
+// plain returns what all supplies have.
+func (s *supply) plain() *supply { return s }
+
+// New builds a rig with an empty nest. Its coil supply is latched off, as
+// after power-up.
 func New(c Config) (*Twin, error) {
-	t := &Twin{config: c, base: c.Base}
+	if c.Wiring == nil || c.Product == nil {
+		return nil, fmt.Errorf("make a twin: wiring %t, product %t: %w", c.Wiring != nil, c.Product != nil, ErrConfig)
+	}
+	t := &Twin{
+		config: c, base: c.Base, adcs: map[string]*chips.ADC{},
+		seatings: map[string]int{}, pins: map[string]float64{},
+	}
 	if t.base == nil {
 		t.base = &virtual{pace: c.Pace}
 	}
-	return t, nil
+	t.wireCoils()
+	t.wireRelays()
+	t.wireSupplies()
+	for i := range t.unitTimers {
+		t.unitTimers[i] = t.queue.add(nobody{})
+	}
+	if err := t.rebuild(); err != nil {
+		return nil, err
+	}
+	if err := t.wireBuses(); err != nil {
+		return nil, err
+	}
+	return t, t.wireLines()
+}
+
+// nobody acts for a slot whose unit is not there.
+type nobody struct{}
+
+// Due does nothing.
+func (nobody) Due(time.Duration) {}
+
+func (t *Twin) wireCoils() {
+	g := &t.config.Wiring.Guard
+	t.coils = coils{gap: seconds(g.BeatGap.SI), shortest: seconds(g.ArmPulse.SI), changed: t.coilsChanged}
+	t.coils.watch = t.queue.add(monostable{&t.coils})
+	t.coils.arm = t.queue.add(armed{&t.coils})
+	for i, set := range []func(time.Duration, bool){t.coils.stop, t.coils.lid} {
+		t.switches[i].set = set
+		t.switches[i].timer = t.queue.add(&t.switches[i])
+	}
+}
+
+// coilsChanged lets every relay follow the coil supply.
+func (t *Twin) coilsChanged(now time.Duration) {
+	for _, k := range t.relays {
+		k.power(now)
+	}
+}
+
+func (t *Twin) wireRelays() {
+	for i := range t.config.Wiring.Relays {
+		k := newRelay(t, &t.config.Wiring.Relays[i])
+		t.relays = append(t.relays, k)
+		t.parts = append(t.parts, k)
+	}
+}
+
+func (t *Twin) wireSupplies() {
+	for i := range t.config.Wiring.Supplies {
+		w := &t.config.Wiring.Supplies[i]
+		var s follower
+		switch w.Kind {
+		case wiring.CSupply:
+			s = newCSupply(t, w)
+		case wiring.Portable:
+			s = newPortable(t, w)
+		default:
+			s = newSupply(t, w)
+		}
+		t.supplies = append(t.supplies, s)
+		t.parts = append(t.parts, s)
+	}
 }
 
 // Hardware returns the buses, the lines and the clock of the rig: everything
 // that a bench can reach.
 func (t *Twin) Hardware() bench.Hardware {
-	return bench.Hardware{Clock: clock{t}}
+	hw := bench.Hardware{Buses: map[string]i2c.Bus{}, Lines: map[string]gpio.PinIO{}, Clock: clock{t}}
+	for _, b := range t.buses {
+		hw.Buses[b.name] = b
+	}
+	for _, l := range t.lines {
+		hw.Lines[l.name] = l
+	}
+	return hw
 }
 
-// Seat draws the unit of a serial with its faults and seats it.
-func (t *Twin) Seat(serial string, faults ...Fault) error { return Combine(faults...) }
+// Seat draws the unit of a serial with its faults and puts it into the nest,
+// in place of a unit that is there.
+func (t *Twin) Seat(serial string, faults ...Fault) error {
+	if err := Combine(faults...); err != nil {
+		return fmt.Errorf("seat unit %s: %w", serial, err)
+	}
+	b := drawBoard(t.config.Seed, t.config.Product, serial)
+	if err := b.damage(t.config.Seed, faults); err != nil {
+		return fmt.Errorf("seat unit %s: %w", serial, err)
+	}
+	t.catchUp()
+	t.clearUnit()
+	t.seatings[serial]++
+	t.unit = newUnit(t, b, t.seatings[serial])
+	return t.rebuild()
+}
+
+// seatingName names the draws of one seating.
+func seatingName(n int) string { return "seating " + strconv.Itoa(n) + " " }
 
 // Unseat takes the unit out of the nest.
-func (t *Twin) Unseat() {}
-
-// Break makes the rig faulty.
-func (t *Twin) Break(f RigFault) error { return nil }
-
-// Mend takes all faults off the rig.
-func (t *Twin) Mend() {}
-
-// pass lets d go by.
-func (t *Twin) pass(ctx context.Context, d time.Duration) error {
-	if err := t.base.Reach(ctx, t.base.Now()+d); err != nil {
-		return err
+func (t *Twin) Unseat() {
+	if t.unit == nil {
+		return
 	}
-	t.play(t.base.Now())
-	return nil
+	t.catchUp()
+	t.clearUnit()
+	t.check(t.rebuild())
 }
 
-// play acts out everything up to an instant.
-func (t *Twin) play(to time.Duration) {
-	for t.queue.next() <= to {
-		t.now = t.queue.next()
-		t.queue.pop().Due(t.now)
+// clearUnit withdraws what the unit in the nest was about to do.
+func (t *Twin) clearUnit() {
+	for _, timer := range t.unitTimers {
+		timer.Stop()
 	}
-	t.now = max(t.now, to)
+	t.unit = nil
 }

@@ -1,0 +1,72 @@
+package twin
+
+import (
+	"context"
+	"time"
+)
+
+// pass lets d go by.
+func (t *Twin) pass(ctx context.Context, d time.Duration) error {
+	return t.reach(ctx, t.base.Now()+d)
+}
+
+// reach lets time go by up to an instant, and acts out what happens until
+// there.
+func (t *Twin) reach(ctx context.Context, at time.Duration) error {
+	if err := t.base.Reach(ctx, at); err != nil {
+		return err
+	}
+	t.play(t.base.Now())
+	return t.failure
+}
+
+// play acts out everything up to an instant. The circuit is brought only as
+// far as the last actor needs it: a transfer between two events costs a
+// comparison.
+func (t *Twin) play(to time.Duration) {
+	for t.queue.next() <= to && t.failure == nil {
+		at := t.queue.next()
+		if t.solve(at) {
+			continue // a crossing may have put something in front
+		}
+		t.now = at
+		t.queue.pop().Due(at)
+		if t.unit != nil {
+			t.unit.notice(at)
+		}
+	}
+	t.now = max(t.now, to)
+}
+
+// catchUp brings the circuit itself up to the present instant.
+func (t *Twin) catchUp() {
+	to := t.base.Now()
+	t.play(to)
+	for t.failure == nil && t.solve(to) {
+		t.play(to)
+	}
+}
+
+// solve advances the circuit to an instant. When a watched voltage reaches its
+// level before, it stops there, tells the watcher, and returns true.
+func (t *Twin) solve(at time.Duration) bool {
+	to := max((at - t.origin).Seconds(), t.sim.Now())
+	id, err := t.sim.AdvanceTo(to)
+	if err != nil {
+		t.check(err)
+		return false
+	}
+	if id < 0 {
+		return false
+	}
+	// The instant is rounded up, so that what follows never lies before.
+	crossing := t.origin + time.Duration(t.sim.Now()*1e9) + 1
+	t.now = min(max(crossing, t.now), at)
+	if w := t.watchers[id]; w != nil {
+		w.crossed(t.now)
+	}
+	if t.unit != nil {
+		t.unit.notice(t.now)
+	}
+	return true
+}

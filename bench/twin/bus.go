@@ -1,0 +1,188 @@
+package twin
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"syscall"
+	"time"
+
+	"periph.io/x/conn/v3/i2c"
+	"periph.io/x/conn/v3/physic"
+
+	"sinkproof/bench/twin/chips"
+)
+
+// addresses is the number of 7-bit addresses.
+const addresses = 128
+
+// bus is one I2C bus: chips by address, and the time of its bits.
+type bus struct {
+	t    *Twin
+	name string
+	bit  float64 // nanoseconds
+	// chips at an address; more than one is a clash, and all of them answer.
+	chips  [addresses][]*chip
+	closed bool
+
+	transfers int // since the bus was made
+	troubled  bool
+	trouble   busTrouble
+	spare     []byte
+}
+
+// chip is a device with its name and whether it is there.
+type chip struct {
+	name   string
+	device chips.Device
+	absent bool
+}
+
+// busTrouble is what is wrong with a bus, by the number of the transfer.
+type busTrouble struct {
+	hangAt, nakAt, deadFrom int
+	hang                    time.Duration
+	slow                    float64
+}
+
+// noTrouble is a healthy bus.
+func noTrouble() busTrouble {
+	return busTrouble{hangAt: -1, nakAt: -1, deadFrom: math.MaxInt, slow: 1}
+}
+
+var _ i2c.BusCloser = (*bus)(nil)
+
+// errClosed is the cause when a bus is used after Close.
+var errClosed = errors.New("the bus is closed")
+
+// deadAfter is how long a controller tries on a bus whose lines do not move
+// before it gives up: common practice, the order of the time-outs of small
+// computers' controllers, which run from 10 ms to seconds.
+const deadAfter = 25 * time.Millisecond
+
+// newBus returns a bus without chips at a frequency in hertz.
+func newBus(t *Twin, name string, hertz float64) *bus {
+	return &bus{t: t, name: name, bit: 1e9 / hertz, trouble: noTrouble()}
+}
+
+// String returns the name of the bus.
+func (b *bus) String() string { return b.name }
+
+// Close ends the use of the bus.
+func (b *bus) Close() error {
+	b.closed = true
+	return nil
+}
+
+// SetSpeed fails as it does where the kernel's set-up fixes the speed.
+func (b *bus) SetSpeed(physic.Frequency) error {
+	return fmt.Errorf("%s: set the speed: not supported", b.name)
+}
+
+// Tx writes w to the chip at addr and, after a repeated start, reads r from
+// it. A transfer of nothing does not touch the bus, as with the kernel's
+// interface.
+func (b *bus) Tx(addr uint16, w, r []byte) error {
+	if len(w) == 0 && len(r) == 0 {
+		return nil
+	}
+	if b.closed {
+		return fmt.Errorf("%s: %w", b.name, errClosed)
+	}
+	n := b.transfers
+	b.transfers++
+	if b.troubled {
+		if err := b.suffer(n, addr); err != nil {
+			return err
+		}
+	}
+	if addr >= addresses || !b.answers(addr) || n == b.trouble.nakAt {
+		// Start, the address byte with its missing acknowledge, stop.
+		if err := b.clock(1 + 9 + 1); err != nil {
+			return err
+		}
+		return fmt.Errorf("%s: no chip acknowledges address %#02x: %w", b.name, addr, syscall.ENXIO)
+	}
+	if len(w) > 0 {
+		if err := b.clock(1 + 9 + 9*len(w)); err != nil {
+			return err
+		}
+		b.write(addr, w)
+	}
+	if len(r) == 0 {
+		return b.clock(1)
+	}
+	if err := b.clock(1 + 9); err != nil {
+		return err
+	}
+	b.read(addr, r)
+	return b.clock(9*len(r) + 1)
+}
+
+// clock lets the time of some bits pass.
+func (b *bus) clock(bits int) error {
+	d := time.Duration(float64(bits) * b.bit * b.trouble.slow)
+	return b.t.pass(context.Background(), d)
+}
+
+// suffer plays what is wrong with the bus at the n-th transfer.
+func (b *bus) suffer(n int, addr uint16) error {
+	if n == b.trouble.hangAt {
+		if err := b.t.pass(context.Background(), b.trouble.hang); err != nil {
+			return err
+		}
+		return fmt.Errorf("%s: transfer with address %#02x: %w", b.name, addr, syscall.ETIMEDOUT)
+	}
+	if n >= b.trouble.deadFrom {
+		if err := b.t.pass(context.Background(), deadAfter); err != nil {
+			return err
+		}
+		return fmt.Errorf("%s: transfer with address %#02x: %w", b.name, addr, syscall.ETIMEDOUT)
+	}
+	return nil
+}
+
+func (b *bus) answers(addr uint16) bool {
+	for _, c := range b.chips[addr] {
+		if !c.absent {
+			return true
+		}
+	}
+	return false
+}
+
+func (b *bus) write(addr uint16, w []byte) {
+	for _, c := range b.chips[addr] {
+		if !c.absent {
+			c.device.Write(b.t.now, w)
+		}
+	}
+}
+
+// read takes the bytes of the chip at an address. Where several answer, a
+// zero on the wire wins.
+func (b *bus) read(addr uint16, r []byte) {
+	first := true
+	for _, c := range b.chips[addr] {
+		switch {
+		case c.absent:
+		case first:
+			c.device.Read(b.t.now, r)
+			first = false
+		default:
+			b.clash(c, r)
+		}
+	}
+}
+
+func (b *bus) clash(c *chip, r []byte) {
+	if cap(b.spare) < len(r) {
+		b.spare = make([]byte, len(r))
+	}
+	other := b.spare[:len(r)]
+	c.device.Read(b.t.now, other)
+	for i := range r {
+		r[i] &= other[i]
+	}
+}

@@ -1,0 +1,168 @@
+package twin
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"periph.io/x/conn/v3/gpio"
+	"periph.io/x/conn/v3/physic"
+
+	"sinkproof/bench/twin/chips"
+	"sinkproof/bench/wiring"
+)
+
+// lineAccess is what reading or writing a digital line takes: common practice
+// for a character device, no source.
+const lineAccess = time.Microsecond
+
+// line is one digital line of the computer.
+type line struct {
+	t         *Twin
+	name      string
+	use       wiring.LineUse
+	activeLow bool
+	alarm     chips.Alarm // for an alert line
+	edge      gpio.Edge
+	pull      gpio.Pull
+	driven    gpio.Level // of an output
+	isOutput  bool
+	stuck     bool
+	stuckAt   gpio.Level
+}
+
+var _ gpio.PinIO = (*line)(nil)
+
+// errNoPWM is what a line without a modulator answers.
+var errNoPWM = errors.New("this line has no pulse width modulator")
+
+// String returns the name of the line.
+func (l *line) String() string { return l.name }
+
+// Name returns the name of the line.
+func (l *line) Name() string { return l.name }
+
+// Number returns -1: the line is known by its name.
+func (l *line) Number() int { return -1 }
+
+// Function says which way the line goes.
+func (l *line) Function() string {
+	if l.isOutput {
+		return "Out"
+	}
+	return "In"
+}
+
+// Halt ends nothing: a line keeps its level.
+func (l *line) Halt() error { return nil }
+
+// In makes the line an input.
+func (l *line) In(pull gpio.Pull, edge gpio.Edge) error {
+	l.pull, l.edge, l.isOutput = pull, edge, false
+	return l.pass()
+}
+
+// Pull returns the pull that In has set.
+func (l *line) Pull() gpio.Pull { return l.pull }
+
+// DefaultPull returns that nothing pulls.
+func (l *line) DefaultPull() gpio.Pull { return gpio.Float }
+
+// PWM is not there.
+func (l *line) PWM(gpio.Duty, physic.Frequency) error { return errNoPWM }
+
+// Out drives the line.
+func (l *line) Out(level gpio.Level) error {
+	if err := l.pass(); err != nil {
+		return err
+	}
+	before := l.active(l.driven)
+	l.isOutput, l.driven = true, level
+	if l.stuck {
+		return nil
+	}
+	switch after := l.active(level); {
+	case after == before:
+	case l.use == wiring.Heartbeat:
+		l.t.coils.beat(l.t.now)
+	case l.use == wiring.Arm:
+		l.t.coils.pulse(l.t.now, after)
+	}
+	return nil
+}
+
+// Read returns the level of the line.
+func (l *line) Read() gpio.Level {
+	if l.pass() != nil {
+		return gpio.Low
+	}
+	return l.level()
+}
+
+// WaitForEdge lets time pass until the level changes in the way that In asked
+// for. A negative timeout waits for ever, but not beyond what happens by
+// itself.
+func (l *line) WaitForEdge(timeout time.Duration) bool {
+	end := never
+	if timeout >= 0 {
+		end = l.t.base.Now() + timeout
+	}
+	for before := l.level(); ; {
+		at := min(l.t.queue.next(), end)
+		if at == never || l.t.reach(context.Background(), at) != nil {
+			return false
+		}
+		level := l.level()
+		if level != before && l.wants(level) {
+			return true
+		}
+		if before = level; at == end {
+			return false
+		}
+	}
+}
+
+// wants tells whether a change to a level is an edge that was asked for.
+func (l *line) wants(level gpio.Level) bool {
+	switch l.edge {
+	case gpio.RisingEdge:
+		return level == gpio.High
+	case gpio.FallingEdge:
+		return level == gpio.Low
+	case gpio.BothEdges:
+		return true
+	}
+	return false
+}
+
+func (l *line) pass() error { return l.t.pass(context.Background(), lineAccess) }
+
+// active converts between level and meaning; it is its own inverse.
+func (l *line) active(level gpio.Level) bool { return bool(level) != l.activeLow }
+
+// level returns what stands on the line.
+func (l *line) level() gpio.Level {
+	if l.stuck {
+		return l.stuckAt
+	}
+	if l.isOutput {
+		return l.driven
+	}
+	if l.use == wiring.Alert {
+		return gpio.Level(!l.alarm.Alert(l.t.now))
+	}
+	return gpio.Level(l.asserted() != l.activeLow)
+}
+
+// asserted tells whether an input line is at its active level.
+func (l *line) asserted() bool {
+	switch l.use {
+	case wiring.EmergencyStop:
+		return l.t.coils.stopped
+	case wiring.Lid:
+		return l.t.coils.lidOpen
+	case wiring.CoilSupply:
+		return l.t.coils.on
+	}
+	return false
+}
