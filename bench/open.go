@@ -300,7 +300,7 @@ func (r *Rig) arm(ctx context.Context) error {
 	if err := g.armLine.set(true); err != nil {
 		return &Fault{What: "give the arm pulse", Thing: g.armLine.name, Hint: "Check the line of the computer.", Err: err}
 	}
-	pulse := g.Sleep(ctx, seconds(r.wiring.Guard.ArmPulse.SI))
+	pulse := g.Sleep(ctx, 2*seconds(r.wiring.Guard.ArmPulse.SI)) // twice the shortest, to be sure
 	if err := errors.Join(pulse, g.armLine.set(false)); err != nil {
 		return &Fault{What: "give the arm pulse", Thing: g.armLine.name, Hint: "Check the line of the computer.", Err: err}
 	}
