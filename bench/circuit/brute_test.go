@@ -136,7 +136,8 @@ func TestRandomNetworksAgainstTinySteps(t *testing.T) {
 			_, err := s.AdvanceTo(s.Now() + duration)
 			require.NoError(t, err)
 			for i := range v {
-				require.InDelta(t, v[i], s.Volts(circuit.Node(i)), 2e-6*(1+math.Abs(v[i])), "node %d after %g s", i, s.Now())
+				// A corner inside one tiny step costs it up to 1e-5 V.
+				require.InDelta(t, v[i], s.Volts(circuit.Node(i)), 2e-5*(1+math.Abs(v[i])), "node %d after %g s", i, s.Now())
 			}
 		}
 	})
