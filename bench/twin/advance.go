@@ -3,6 +3,8 @@ package twin
 import (
 	"context"
 	"time"
+
+	"sinkproof/bench/circuit"
 )
 
 // pass lets d go by.
@@ -50,7 +52,8 @@ func (t *Twin) catchUp() {
 // solve advances the circuit to an instant. When a watched voltage reaches its
 // level before, it stops there, tells the watcher, and returns true.
 func (t *Twin) solve(at time.Duration) bool {
-	to := max((at - t.origin).Seconds(), t.sim.Now())
+	to := max(float64(at-t.origin)*1e-9, t.sim.Now())
+	t.lookAhead(to)
 	id, err := t.sim.AdvanceTo(to)
 	if err != nil {
 		t.check(err)
@@ -69,4 +72,21 @@ func (t *Twin) solve(at time.Duration) bool {
 		t.unit.notice(t.now)
 	}
 	return true
+}
+
+// ahead is how far the circuit is asked whether anything will happen in it:
+// some conversions of a monitor. Until there it advances without a search.
+const ahead = 20e-3
+
+// lookAhead lets the circuit find out once that nothing happens for a while,
+// instead of at every event of the rig.
+func (t *Twin) lookAhead(to float64) {
+	if to <= t.quiet && t.sim.Now() <= t.quiet {
+		return
+	}
+	t.quiet = to + ahead
+	if _, err := t.sim.VoltsAt(circuit.Ground, t.quiet); err != nil {
+		// Something will: until it has happened, every step searches.
+		t.quiet = to + ahead/8
+	}
 }

@@ -57,7 +57,7 @@ func (t *Twin) rebuild() error {
 	}
 	t.netlist, t.sim, t.origin = n, sim, t.now
 	t.watchers = t.watchers[:0]
-	t.failure = nil
+	t.failure, t.quiet = nil, 0
 	for _, p := range t.parts {
 		p.connect()
 	}

@@ -45,6 +45,7 @@ type Twin struct {
 	parts      []parts
 	watchers   []watcher
 	failure    error
+	quiet      float64 // the instant of sim up to which it was asked for events
 
 	coils    coils
 	switches [2]interrupter // the stop and the lid

@@ -38,6 +38,10 @@ const adcWake = 25 * time.Microsecond
 // (from memory of the ADS1115 data sheet: about 8 µs).
 const adcReady = 8 * time.Microsecond
 
+// mostSamples is enough for the slowest conversion, 139 ms, at one sample in
+// 2.5 ms.
+const mostSamples = 56
+
 // ADCOptions are one piece of a 16-bit converter with four inputs.
 type ADCOptions struct {
 	// Inputs are the nodes at the inputs; nil is an open input and reads 0 V.
@@ -115,6 +119,9 @@ func (c *ADC) configure(now time.Duration, v uint16) {
 		c.tripped = false
 	}
 	if c.running {
+		if c.have == c.want {
+			c.follow()
+		}
 		return
 	}
 	if v&adcSingle == 0 {
@@ -128,9 +135,9 @@ func (c *ADC) configure(now time.Duration, v uint16) {
 func (c *ADC) start(at time.Duration) {
 	c.running = true
 	c.active = c.config
-	c.span = time.Duration(float64(time.Second) / adcRate(c.config) * (1 + c.o.Oscillator))
+	c.span = c.length()
 	c.end = at + c.span
-	c.want, c.have, c.sum = samplesIn(c.span, 64), 0, 0
+	c.want, c.have, c.sum = samplesIn(c.span, mostSamples), 0, 0
 	c.o.Timer.Set(c.instant(0))
 }
 
@@ -139,21 +146,35 @@ func (c *ADC) instant(i int) time.Duration {
 	return c.end - c.span + c.span*time.Duration(2*i+1)/time.Duration(2*c.want)
 }
 
-// Due takes one sample, or ends the conversion.
+// Due takes one sample. A conversion that is over is counted when somebody
+// looks, or when the next one is sampled.
 func (c *ADC) Due(now time.Duration) {
-	if c.have < c.want {
-		c.sum += c.input()
-		c.have++
+	c.settle(now)
+	if !c.running || c.have == c.want || now < c.instant(c.have) {
+		return
 	}
+	c.sum += c.input()
+	c.have++
 	if c.have < c.want {
 		c.o.Timer.Set(c.instant(c.have))
 		return
 	}
-	if now < c.end {
-		c.o.Timer.Set(c.end)
+	c.follow()
+}
+
+// follow asks for the first sample of the conversion after this one.
+func (c *ADC) follow() {
+	if c.active&adcSingle != 0 || c.config&adcSingle != 0 {
+		c.o.Timer.Stop()
 		return
 	}
-	c.settle(now)
+	span := c.length()
+	c.o.Timer.Set(c.end + span/time.Duration(2*samplesIn(span, mostSamples)))
+}
+
+// length is how long a conversion takes with the present settings.
+func (c *ADC) length() time.Duration {
+	return time.Duration(float64(time.Second) / adcRate(c.config) * (1 + c.o.Oscillator))
 }
 
 // settle ends a conversion that is over.

@@ -105,6 +105,7 @@ func (m *Monitor) Write(now time.Duration, w []byte) {
 	if len(w) < 3 {
 		return
 	}
+	m.settle(now)
 	v := uint16(w[1])<<8 | uint16(w[2])
 	switch m.pointer {
 	case monConfig:
@@ -160,20 +161,28 @@ func (m *Monitor) instant(i int) time.Duration {
 	return m.begin + m.span*time.Duration(2*i+1)/time.Duration(2*m.want)
 }
 
-// Due takes one sample, or ends the cycle.
+// Due takes one sample. A cycle that is over is counted when the next one is
+// sampled, or before that when somebody looks.
 func (m *Monitor) Due(now time.Duration) {
-	if m.have < m.want {
-		plus, minus, sense := volts(m.o.Plus), volts(m.o.Minus), volts(m.o.Sense)
-		m.sumShunt += plus - minus
-		m.sumBus += sense
-		m.have++
+	m.settle(now)
+	if !m.running {
+		return
 	}
+	plus, minus, sense := volts(m.o.Plus), volts(m.o.Minus), volts(m.o.Sense)
+	m.sumShunt += plus - minus
+	m.sumBus += sense
+	m.have++
 	switch {
 	case m.have < m.want:
 		m.o.Timer.Set(m.instant(m.have))
-	case now < m.begin+m.span:
-		m.o.Timer.Set(m.begin + m.span)
-	default:
+	case m.config&4 != 0:
+		m.o.Timer.Set(m.begin + m.span + m.span/time.Duration(2*m.want))
+	}
+}
+
+// settle counts a cycle that is over.
+func (m *Monitor) settle(now time.Duration) {
+	if m.running && m.have == m.want && now >= m.begin+m.span {
 		m.finish()
 	}
 }
@@ -205,7 +214,6 @@ func (m *Monitor) finish() {
 		return
 	}
 	m.running = false
-	m.o.Timer.Stop()
 }
 
 // clip rounds to a code of 16 bits not below low.
@@ -249,14 +257,16 @@ func (m *Monitor) alert() {
 }
 
 // Alert tells whether the alert pin is low.
-func (m *Monitor) Alert(time.Duration) bool {
+func (m *Monitor) Alert(now time.Duration) bool {
+	m.settle(now)
 	asserted := m.flag || m.mask&monReadyAlert != 0 && m.ready
 	return asserted != (m.mask&monActiveHigh != 0)
 }
 
 // Read puts the register under the pointer on the bus. Reading Mask/Enable
 // clears its flags.
-func (m *Monitor) Read(_ time.Duration, r []byte) {
+func (m *Monitor) Read(now time.Duration, r []byte) {
+	m.settle(now)
 	switch m.pointer {
 	case monConfig:
 		word(r, m.config)
