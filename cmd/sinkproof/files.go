@@ -1,0 +1,86 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+
+	"sinkproof/fixtures"
+	"sinkproof/fixtures/product"
+	"sinkproof/fixtures/source"
+	"sinkproof/reports/record"
+	"sinkproof/scenarios"
+)
+
+// The shipped files that a run takes where none is named.
+const (
+	defaultRig      = "bench-one"
+	defaultProduct  = "hand-lamp"
+	defaultScenario = "charge-path"
+)
+
+// papers are the three files that a run is made from, loaded and proved
+// against each other.
+type papers struct {
+	rig      *fixtures.Fixture
+	product  *product.Product
+	scenario *scenarios.Scenario
+	files    []record.File
+	// own tells that the wiring file is the user's own and not a shipped one.
+	own bool
+}
+
+// load reads and proves the three files. Mistakes in them are rendered to errs
+// with their lines, and the outcome is "wrong usage": nothing was judged and
+// nothing moved.
+func load(rigName, productName, scenarioName string, errs io.Writer) (*papers, error) {
+	p := &papers{own: exists(rigName)}
+	var err error
+	if p.rig, err = fixtures.Load(rigName); err != nil {
+		var file *source.File
+		if p.rig != nil {
+			file = p.rig.File
+		}
+		return nil, mistakes(errs, rigName, err, file)
+	}
+	prod, productFile, err := product.Load(productName)
+	if err != nil {
+		return nil, mistakes(errs, productName, err, productFile)
+	}
+	p.product = prod
+	file, err := scenarios.Open(scenarioName)
+	if err != nil {
+		return nil, usage("", "scenario %s: %w", scenarioName, err)
+	}
+	sc, diags := scenarios.Load(file, p.rig.Rig, prod)
+	if err := diags.Err(); err != nil {
+		return nil, mistakes(errs, scenarioName, err, file)
+	}
+	p.scenario = sc
+	p.files = []record.File{
+		{Role: record.RoleWiring, Name: p.rig.Rig.Name, Version: p.rig.Rig.Version, SHA256: p.rig.File.SHA256},
+		{Role: record.RoleProduct, Name: prod.Name, Version: prod.Version, SHA256: productFile.SHA256},
+		{Role: record.RoleScenario, Name: sc.Name, Version: sc.Version, SHA256: file.SHA256},
+	}
+	return p, nil
+}
+
+// mistakes renders what is wrong in a file and returns the outcome.
+func mistakes(errs io.Writer, name string, err error, files ...*source.File) error {
+	var diags source.Diagnostics
+	if !errors.As(err, &diags) {
+		return usage("", "%s: %w", name, err)
+	}
+	files = slices.DeleteFunc(files, func(f *source.File) bool { return f == nil })
+	if err := diags.Sorted().Render(errs, files, newScreen(errs).colour); err != nil {
+		return fmt.Errorf("show the mistakes in %s: %w", name, err)
+	}
+	return usage("correct the file and run sinkproof check on it", "%s: mistakes in the file", name)
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}

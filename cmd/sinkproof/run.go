@@ -1,0 +1,234 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"sinkproof/bench/twin"
+	"sinkproof/reports/ledger"
+	"sinkproof/reports/record"
+)
+
+// runFlags are the flags of sinkproof run.
+type runFlags struct {
+	rig, scenario, product string
+	unit
+	twinUnit   string
+	seed       uint64
+	ledger     string
+	out        string
+	json       bool
+	realtime   bool
+	listFaults bool
+}
+
+func newRun() *cobra.Command {
+	var f runFlags
+	c := described(&cobra.Command{
+		Use:   "run --serial S",
+		Short: "Runs one unit on a rig and gives its verdict",
+		Long: `Runs a scenario on one unit: the nest is measured empty, the unit is seated,
+every supply is put in front of it, and the record is signed and kept.
+
+With a wiring file of your own (--rig FILE) the run is on hardware. With a
+shipped rig, which is the default, or with --twin-unit it is on the twin.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
+	}, `  sinkproof run --serial HL-0001
+  sinkproof run --serial HL-0002 --twin-unit no-rd
+  sinkproof run --rig bench.hcl --scenario line.hcl --product lamp.hcl --serial HL-0003 --lot 26-11`)
+	fs := c.Flags()
+	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
+	fs.StringVar(&f.scenario, "scenario", defaultScenario, "scenario `file`, or the name of a shipped scenario")
+	fs.StringVar(&f.product, "product", defaultProduct, "product `file`, or the name of a shipped product")
+	fs.StringVar(&f.serial, "serial", "", "the unit's `serial`")
+	fs.StringVar(&f.lot, "lot", "", "the `lot` that the unit belongs to")
+	fs.StringVar(&f.supplier, "supplier", "", "the `supplier` of the lot")
+	fs.StringVar(&f.allowedBy, "allowed-by", "", "`name` of the engineer who allows a run beyond the one retest")
+	fs.StringVar(&f.twinUnit, "twin-unit", "", "run on the twin with this unit: good, or `faults` joined by +")
+	fs.Uint64Var(&f.seed, "seed", 1, "seed of the twin")
+	fs.StringVar(&f.ledger, "ledger", "", "the ledger's `file` (default ledger.db in the output folder)")
+	fs.StringVar(&f.out, "out", "sinkproof-runs", "output `folder` for records and reports")
+	fs.BoolVar(&f.json, "json", false, "print the record")
+	fs.BoolVar(&f.realtime, "realtime", false, "let the twin take the time that hardware would")
+	fs.BoolVar(&f.listFaults, "list-faults", false, "list the faults that a twin's unit can have")
+	return c
+}
+
+func (f *runFlags) run(c *cobra.Command) error {
+	if f.listFaults {
+		return listFaults(c.OutOrStdout(), f.json)
+	}
+	if f.serial == "" {
+		return usage("give the unit's serial: --serial S", "no serial")
+	}
+	p, err := load(f.rig, f.product, f.scenario, c.ErrOrStderr())
+	if err != nil {
+		return err
+	}
+	faults, err := twin.ParseFaults(f.twinUnit)
+	if err != nil {
+		return usage("sinkproof run --list-faults lists them", "--twin-unit %s: %w", f.twinUnit, err)
+	}
+	if f.ledger == "" {
+		f.ledger = filepath.Join(f.out, "ledger.db")
+	}
+	if err := makeFolder(filepath.Dir(f.ledger)); err != nil {
+		return err
+	}
+	s, closeStation, err := f.station(c, p, faults)
+	if err != nil {
+		return err
+	}
+	d, err := s.judge(c.Context(), f.unit)
+	err = errors.Join(err, closeStation())
+	if d.run.ID == "" {
+		return err
+	}
+	if f.json {
+		err = errors.Join(err, printRaw(c.OutOrStdout(), d.entry.Body))
+	} else {
+		f.print(c.OutOrStdout(), s, d)
+	}
+	if err != nil {
+		return err
+	}
+	return exitOf(d.run)
+}
+
+// station opens rig and ledger, on the twin or on hardware. What it returns
+// closes both.
+func (f *runFlags) station(c *cobra.Command, p *papers, faults []twin.Fault) (*station, func() error, error) {
+	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out}
+	if p.own && f.twinUnit == "" {
+		return f.real(c, s)
+	}
+	sim, err := newSimulated(p, f.seed, f.realtime)
+	if err != nil {
+		return nil, nil, err
+	}
+	sim.truth[f.serial] = faults
+	s.handler = sim
+	hw := sim.twin.Hardware()
+	if s.identity, err = twinIdentity(p, f.seed, hw.Clock); err != nil {
+		return nil, nil, err
+	}
+	if s.rig, s.relays, err = openBench(c.Context(), p, hw); err != nil {
+		return nil, nil, err
+	}
+	return f.withLedger(c.Context(), s, nil)
+}
+
+func (f *runFlags) real(c *cobra.Command, s *station) (*station, func() error, error) {
+	pc, err := openComputer(s.papers.rig.Rig)
+	if err != nil {
+		return nil, nil, err
+	}
+	s.handler = &operator{in: bufio.NewReader(c.InOrStdin()), out: c.ErrOrStderr()}
+	if s.identity, err = hardwareIdentity(s.papers, f.ledger); err != nil {
+		return nil, nil, errors.Join(err, pc.Close())
+	}
+	if s.rig, s.relays, err = openBench(c.Context(), s.papers, pc.Hardware); err != nil {
+		return nil, nil, errors.Join(err, pc.Close())
+	}
+	return f.withLedger(c.Context(), s, pc)
+}
+
+// withLedger opens the ledger of a station whose rig is open already.
+func (f *runFlags) withLedger(ctx context.Context, s *station, pc *computer) (*station, func() error, error) {
+	closeAll := func() error {
+		err := s.rig.Close()
+		if s.ledger != nil {
+			err = errors.Join(err, s.ledger.Close())
+		}
+		if pc != nil {
+			err = errors.Join(err, pc.Close())
+		}
+		return err
+	}
+	if err := s.openLedger(ctx, f.ledger); err != nil {
+		return nil, nil, errors.Join(err, closeAll())
+	}
+	return s, closeAll, nil
+}
+
+// openLedger opens the station's ledger, leaves the public key beside it for
+// those who verify, and tells of runs that were found open.
+func (s *station) openLedger(ctx context.Context, path string) error {
+	l, err := ledger.Open(ctx, path, ledger.Opts{Key: s.key})
+	if err != nil {
+		return ledgerTrouble(path, err)
+	}
+	s.ledger = l
+	for _, i := range l.Interrupted {
+		s.screen.line("%s  closed as interrupted: %s", i.Serial, i.Reason)
+	}
+	public := path + ".pub"
+	if _, err := os.Stat(public); err == nil {
+		return nil
+	}
+	if err := record.SavePublicKey(public, record.Public(s.key)); err != nil {
+		return fmt.Errorf("save the public key %s: %w", public, err)
+	}
+	return nil
+}
+
+func ledgerTrouble(path string, err error) error {
+	switch {
+	case errors.Is(err, record.ErrKey):
+		return refused(fmt.Errorf("ledger %s: %w", path, err), "it was begun by another bench, or by the twin with another --seed: name another --ledger")
+	case errors.Is(err, ledger.ErrWriter):
+		return refused(fmt.Errorf("ledger %s: %w", path, err), "end the other program first")
+	}
+	return usage("", "ledger %s: %w", path, err)
+}
+
+func (f *runFlags) print(w io.Writer, s *station, d done) {
+	fmt.Fprintf(w, "%s  %s  bin: %s\n", d.run.Serial, newScreen(w).verdict(d.run.Verdict), d.run.Bin)
+	for _, c := range d.run.Checks {
+		if c.Answer == record.Failed {
+			fmt.Fprintf(w, "  failed: %s\n", c.Title)
+		}
+	}
+	for _, r := range d.run.Suspects {
+		fmt.Fprintf(w, "  rework: %s\n", r.Rework)
+	}
+	for _, path := range []string{d.record, d.html, d.pdf} {
+		fmt.Fprintf(w, "  %s\n", filepath.Join(s.out, path))
+	}
+}
+
+// printRaw prints bytes that must stay as they were signed.
+func printRaw(w io.Writer, data []byte) error {
+	if _, err := w.Write(append(data[:len(data):len(data)], '\n')); err != nil {
+		return fmt.Errorf("print the record: %w", err)
+	}
+	return nil
+}
+
+func listFaults(w io.Writer, asJSON bool) error {
+	all := twin.Faults()
+	if asJSON {
+		type fault struct {
+			Name  string `json:"name"`
+			Title string `json:"title"`
+			Plain string `json:"description"`
+		}
+		list := make([]fault, 0, len(all))
+		for _, d := range all {
+			list = append(list, fault{d.Name, d.Title, d.Plain})
+		}
+		return printJSON(w, list)
+	}
+	for _, d := range all {
+		fmt.Fprintf(w, "%-20s %s\n", d.Name, d.Title)
+	}
+	return nil
+}

@@ -1,0 +1,166 @@
+package main
+
+import (
+	"context"
+	"crypto/ed25519"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"time"
+
+	"sinkproof/bench"
+	"sinkproof/reports/ledger"
+	"sinkproof/reports/page"
+	"sinkproof/reports/record"
+	"sinkproof/scenarios"
+)
+
+// station joins a rig, real or simulated, with a scenario and a ledger, and
+// takes one unit after the other.
+type station struct {
+	papers  *papers
+	rig     *bench.Rig
+	relays  *scenarios.RelayLog
+	handler scenarios.Handler
+	ledger  *ledger.Ledger
+	screen  *screen
+	identity
+	// out is the folder of records and reports.
+	out string
+}
+
+// identity is what a station signs with and how its runs are named.
+type identity struct {
+	bench record.Bench
+	key   ed25519.PrivateKey
+	// now is the wall clock: the computer's, or on the twin one made of the
+	// virtual clock, so that the same seed gives the same records.
+	now func() time.Time
+	// random gives the randomness for the id of a run.
+	random func(serial string, attempt int) io.Reader
+}
+
+// unit is what is known of a unit before its run.
+type unit struct {
+	serial, lot, supplier, allowedBy string
+}
+
+// done is a finished run with its proof and the files that were written, as
+// paths relative to the output folder.
+type done struct {
+	run               record.Run
+	entry             record.Entry
+	record, html, pdf string
+}
+
+// judge takes one unit from its serial to its reports. The order is that of
+// the evidence: the opening is committed before a coil moves, the record
+// before a page shows it.
+func (s *station) judge(ctx context.Context, u unit) (done, error) {
+	standing, err := s.ledger.Attempts(ctx, u.serial)
+	if err != nil {
+		return done{}, fmt.Errorf("look up %s: %w", u.serial, err)
+	}
+	opening, err := s.opening(u, standing.Runs+1)
+	if err != nil {
+		return done{}, err
+	}
+	opening, _, err = s.ledger.OpenRun(ctx, opening)
+	if err != nil {
+		return done{}, openingRefused(u, err)
+	}
+	run, runErr := s.watched(ctx, opening)
+	// The record is committed whatever became of the run and of the context:
+	// an interrupted person still must find the answer that was reached.
+	keep := context.WithoutCancel(ctx)
+	entry, err := s.ledger.CloseRun(keep, run)
+	if err != nil {
+		return done{}, errors.Join(fmt.Errorf("commit the record of %s: %w", u.serial, err), runErr)
+	}
+	d, err := s.publish(keep, run, entry)
+	return d, errors.Join(runErr, err)
+}
+
+func (s *station) opening(u unit, attempt int) (record.Opening, error) {
+	if err := record.ValidSerial(u.serial); err != nil {
+		return record.Opening{}, usage("a serial is 1 to 64 printable ASCII characters", "%w", err)
+	}
+	at := s.now()
+	id, err := record.NewID(at, s.random(u.serial, attempt))
+	if err != nil {
+		return record.Opening{}, fmt.Errorf("name the run of %s: %w", u.serial, err)
+	}
+	return record.Opening{
+		ID: id, Serial: u.serial, Product: s.papers.product.Name, Lot: u.lot, Supplier: u.supplier,
+		Attempt: attempt, AllowedBy: u.allowedBy, Bench: s.bench, Started: record.Instant(at), Files: s.papers.files,
+		Decision: s.papers.scenario.Decision,
+	}, nil
+}
+
+func openingRefused(u unit, err error) error {
+	switch {
+	case errors.Is(err, ledger.ErrAttempts):
+		return refused(err, fmt.Sprintf("look at sinkproof unit %s; an engineer allows one more run with --allowed-by NAME", u.serial))
+	case errors.Is(err, record.ErrInvalid):
+		return usage("", "%w", err)
+	}
+	return fmt.Errorf("open the run of %s: %w", u.serial, err)
+}
+
+// watched runs the scenario while the screen follows.
+func (s *station) watched(ctx context.Context, opening record.Opening) (record.Run, error) {
+	var feed record.Feed
+	wait := s.screen.watch(context.WithoutCancel(ctx), opening.Serial, &feed)
+	run, err := scenarios.Run(ctx, scenarios.Job{
+		Opening: opening, Scenario: s.papers.scenario, Bench: s.rig,
+		Handler: s.handler, Relays: s.relays, Emit: feed.Emit,
+	})
+	feed.Close()
+	wait()
+	return run, err
+}
+
+// publish writes the record and its reports. Each file is whole or absent.
+func (s *station) publish(ctx context.Context, run record.Run, entry record.Entry) (done, error) {
+	folder := runFolder(run.Serial, run.Attempt)
+	d := done{
+		run: run, entry: entry,
+		record: filepath.Join(folder, "record.json"),
+		html:   filepath.Join(folder, "report.html"),
+		pdf:    filepath.Join(folder, "report.pdf"),
+	}
+	report := page.NewReport(run, page.Proof{Hash: entry.Hash, Head: entry.Hash, Seq: entry.Seq, Key: entry.Key})
+	html, err := report.HTML()
+	if err != nil {
+		return d, err
+	}
+	pdf, err := report.PDF()
+	if err != nil {
+		return d, err
+	}
+	for _, f := range []struct {
+		path string
+		data []byte
+	}{{d.record, entry.Body}, {d.html, html}, {d.pdf, pdf}} {
+		if err := writeBelow(s.out, f.path, f.data); err != nil {
+			return d, err
+		}
+	}
+	return d, nil
+}
+
+// exitOf is the outcome of one run.
+func exitOf(run record.Run) error {
+	switch run.Verdict {
+	case record.Pass:
+		return nil
+	case record.Fail:
+		return judgedBad()
+	}
+	hint := ""
+	if run.Fault != nil {
+		hint = run.Fault.Hint
+	}
+	return noJudge(fmt.Errorf("no verdict on %s: %s", run.Serial, run.Reason), hint)
+}
