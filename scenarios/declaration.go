@@ -36,7 +36,7 @@ func (d *declaration) question() bool {
 
 // stepKinds are the blocks of a stage that have a name.
 func stepKinds() []string {
-	return []string{"probe", "wait", "read", "sample", "capture", "check", "control"}
+	return []string{"probe", "given", "wait", "read", "sample", "capture", "check", "control"}
 }
 
 // declare is the first pass: every name with its place and its readings.
@@ -114,6 +114,8 @@ func (l *loader) parts(s stepSource) map[string]quantity.Dim {
 	switch s.kind {
 	case "probe":
 		return map[string]quantity.Dim{"capacitance": quantity.Capacitance, "level": quantity.Voltage}
+	case "given":
+		return map[string]quantity.Dim{"": l.givenDim(s.block.Body)}
 	case "wait":
 		return map[string]quantity.Dim{"": quantity.Time, "value": l.channelDim(s.block.Body, "until", "channel")}
 	case "read":
@@ -143,6 +145,18 @@ func (l *loader) channelDim(body *hclsyntax.Body, attributes ...string) quantity
 		}
 		if ch, ok := l.rig.Channel(p.names[0]); ok {
 			return dimOf(ch.Kind)
+		}
+	}
+	return quantity.Number
+}
+
+// givenDim is the dimension of the example in "as".
+func (l *loader) givenDim(body *hclsyntax.Body) quantity.Dim {
+	if a, ok := body.Attributes["as"]; ok {
+		if t, ok := l.file.Literal(a.Expr); ok {
+			if q, err := quantity.Parse(t.Value); err == nil {
+				return q.Dim
+			}
 		}
 	}
 	return quantity.Number

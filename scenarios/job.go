@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"sinkproof/bench"
+	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
 	"sinkproof/reports/record"
 )
@@ -59,6 +60,10 @@ type Job struct {
 	Scenario *Scenario
 	Bench    Bench
 	Handler  Handler
+	// Given are the values that the scenario cannot read by itself, by the
+	// names of its given steps. A unit with a cell of its own comes with its
+	// open-circuit voltage here.
+	Given map[string]quantity.Quantity
 	// Relays is the relay log that the bench writes to (bench.Options.
 	// Observer); nil leaves the record without one.
 	Relays *RelayLog

@@ -234,18 +234,19 @@ func (l *loader) round(e hclsyntax.Expression) (round, bool) {
 		}
 		fields[name] = value
 	}
-	key, ok := fields["key"]
-	if !ok {
-		l.ds.Add(e.Range(), badKey, "A round of for_each that is a map needs a \"key\", by which its readings are called.")
+	key, keyed := fields["key"]
+	only, sorted := fields["only"]
+	if !keyed && !sorted {
+		l.ds.Add(e.Range(), badKey, "A round of for_each that is a map needs a \"key\", by which its readings are called, or an \"only\".")
 		return round{}, false
 	}
 	why := ""
-	if only, ok := fields["only"]; ok {
+	if sorted {
 		if why, ok = l.only(only); !ok {
 			return round{}, false
 		}
 	}
-	return round{key.Value, fields, why}, l.goodKey(key)
+	return round{key.Value, fields, why}, !keyed || l.goodKey(key)
 }
 
 // only reads the fact that a round is meant for; the text says why the product

@@ -3,6 +3,7 @@ package scenarios
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -52,6 +53,8 @@ func (r *run) measure(ctx context.Context, step Step) error {
 	switch s := step.(type) {
 	case Probe:
 		return r.probe(ctx, s)
+	case Given:
+		return r.given(s)
 	case Wait:
 		return r.wait(ctx, s)
 	case Read:
@@ -66,6 +69,21 @@ func (r *run) measure(ctx context.Context, step Step) error {
 		return r.wave(s.Name, s.Title, w, s.Thresholds, nil)
 	}
 	return fmt.Errorf("step %s: %T is no measurement", step.Label(), step)
+}
+
+// given takes a value from the job. One that is missing, or of another
+// dimension, leaves open what rests on it.
+func (r *run) given(s Given) error {
+	q, ok := r.job.Given[s.Name]
+	if !ok || q.Dim != s.Dim {
+		r.remark("given", fmt.Sprintf("%s (%s) was not given", s.Title, s.Name))
+		return nil
+	}
+	// A rectangular distribution of half-width U (JCGM 100:2008, 4.3.7).
+	m := quantity.NewMeasured(q, quantity.Contribution{
+		Source: "given " + s.Name, Std: s.U.SI / math.Sqrt(3), Sens: 1, Dist: "uniform",
+	})
+	return r.store(s.Name, result{value: m}, "given", r.b.Now())
 }
 
 func (r *run) wait(ctx context.Context, s Wait) error {

@@ -61,6 +61,9 @@ func (f *frame) resolve(p path) Expr {
 	return nil
 }
 
+// absence implements resolver.
+func (f *frame) absence() *string { return &f.absent }
+
 // each implements resolver.
 func (f *frame) each(p path) (source.Text, bool) {
 	if len(p.names) == 1 && p.key == nil && p.keyRef == nil {

@@ -69,7 +69,16 @@ func (s Stage) probes() bool {
 	return false
 }
 
-// Step is one of Probe, Wait, Read, Sample, Capture, Reseat and Check.
+// Given is a value that no channel of the bench can read: it comes with the
+// job. Its reading is NAME, absent when the job does not give it.
+type Given struct {
+	Name, Title string
+	Dim         quantity.Dim
+	// U is the half-width of what the value may be off.
+	U quantity.Quantity
+}
+
+// Step is one of Probe, Given, Wait, Read, Sample, Capture, Reseat and Check.
 type Step interface {
 	// Label is the full name of the step, with the key of for_each.
 	Label() string
@@ -179,6 +188,9 @@ const (
 
 // Label implements Step.
 func (p Probe) Label() string { return p.Name }
+
+// Label implements Step.
+func (g Given) Label() string { return g.Name }
 
 // Label implements Step.
 func (w Wait) Label() string { return w.Name }

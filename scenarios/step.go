@@ -45,6 +45,8 @@ func (f *frame) buildStep(s stepSource, condition string) Step {
 	switch s.kind {
 	case "probe":
 		return Probe{name, title}
+	case "given":
+		return f.given(r, name, title)
 	case "wait":
 		return f.wait(r, name, title)
 	case "read":
@@ -61,7 +63,7 @@ func (f *frame) buildStep(s stepSource, condition string) Step {
 
 // needTitle: what the report prints by its title must have one.
 func needTitle(kind string) source.Need {
-	return source.Need(kind == "check" || kind == "control" || kind == "capture")
+	return source.Need(kind == "check" || kind == "control" || kind == "capture" || kind == "given")
 }
 
 // time reads a duration above zero.
@@ -147,6 +149,22 @@ func (f *frame) thresholds(r *source.Reader, dim quantity.Dim) []Threshold {
 		b.Close()
 	}
 	return out
+}
+
+// given reads what no channel can: "as" shows the unit, "u" is what the value
+// may be off.
+func (f *frame) given(r *source.Reader, name, title string) Step {
+	g := Given{Name: name, Title: title}
+	if e, ok := r.Expression("as", source.Required, "an example with its unit, such as \"1 V\""); ok {
+		f.channels, f.readings = false, false
+		if x := f.compiler().value(e); x != nil {
+			g.Dim = x.Dim()
+		}
+	}
+	if e, ok := r.Expression("u", source.Required, "a quantity, what the value may be off"); ok {
+		g.U = f.constant(e, g.Dim)
+	}
+	return g
 }
 
 func (f *frame) wait(r *source.Reader, name, title string) Step {

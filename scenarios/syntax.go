@@ -38,6 +38,9 @@ type resolver interface {
 	resolve(p path) Expr
 	// each returns the text of each.NAME.
 	each(p path) (source.Text, bool)
+	// absence is where it is noted that something was named which this
+	// product does not have.
+	absence() *string
 }
 
 // value compiles what must be a quantity.
@@ -173,11 +176,7 @@ func (c *compiler) unary(e *hclsyntax.UnaryOpExpr) Expr {
 func (c *compiler) binary(e *hclsyntax.BinaryOpExpr) Expr {
 	switch e.Op {
 	case hclsyntax.OpLogicalAnd, hclsyntax.OpLogicalOr:
-		left, right := c.truth(e.LHS), c.truth(e.RHS)
-		if left == nil || right == nil {
-			return nil
-		}
-		return logic{operator(e.Op), left, right}
+		return c.logic(e)
 	case hclsyntax.OpModulo:
 		c.ds.Add(e.Range(), notInLanguage, "There is no remainder of quantities; the operators are + - * /.")
 		return nil
@@ -204,6 +203,29 @@ func (c *compiler) binary(e *hclsyntax.BinaryOpExpr) Expr {
 	default:
 		return comparison{op, left, right, e.Range()}
 	}
+}
+
+// logic joins two truths. Where the product alone settles the whole by its left
+// side, the right side may name what the product does not have; where it
+// settles nothing, the right side alone remains.
+func (c *compiler) logic(e *hclsyntax.BinaryOpExpr) Expr {
+	left := c.truth(e.LHS)
+	absent := c.names.absence()
+	before := *absent
+	right := c.truth(e.RHS)
+	if left == nil || right == nil {
+		return nil
+	}
+	holds, fixed := settled(left)
+	_, both := settled(right)
+	switch or := e.Op == hclsyntax.OpLogicalOr; {
+	case fixed && !both && holds == or:
+		*absent = before
+		return left
+	case fixed && !both:
+		return right
+	}
+	return logic{operator(e.Op), left, right}
 }
 
 func (c *compiler) product(e *hclsyntax.BinaryOpExpr, left, right Expr) Expr {
