@@ -48,28 +48,49 @@ func (c *cSupply) debounce(now time.Duration) {
 
 // leave goes to another state and ends what belonged to the old one.
 func (c *cSupply) leave(to attachState) {
-	if c.waits {
-		c.t.unwatch(c.cold)
-		c.waits = false
-	}
 	c.timer.Stop()
 	c.opened = false
+	if c.state == bleedWait {
+		c.endBleed()
+	}
 	c.state = to
+}
+
+// startBleed bleeds the output until it is below a level.
+func (c *cSupply) startBleed(level float64) {
+	c.endBleed()
+	if c.t.sim.Volts(c.vbus) <= level {
+		return
+	}
+	c.bleeds, c.waits, c.coldLevel = true, true, level
+	c.cold = c.t.watch(c.vbus, level, false, c)
+	c.apply()
+}
+
+// endBleed switches the bleeder off.
+func (c *cSupply) endBleed() {
+	if c.waits {
+		c.t.unwatch(c.cold)
+	}
+	if c.bleeds || c.waits {
+		c.bleeds, c.waits = false, false
+		c.apply()
+	}
 }
 
 // tryAttach attaches when VBUS is cold, and otherwise waits for that: the
 // bleeder is on.
 func (c *cSupply) tryAttach(now time.Duration) {
 	safe := typec.VSafe0V().Max.SI
-	if c.t.sim.Volts(c.vbus) > safe {
-		if !c.waits {
+	if c.t.sim.Volts(c.vbus) > safe+watchSlack {
+		if c.state != bleedWait {
 			c.state = bleedWait
-			c.cold = c.t.watch(c.vbus, safe, false, c)
-			c.waits = true
+			c.startBleed(safe)
 		}
 		return
 	}
 	c.leave(attached)
+	c.endBleed()
 	c.active = 0
 	if c.pins[1].seen == typec.Rd {
 		c.active = 1
@@ -113,6 +134,7 @@ func (a attacher) Due(now time.Duration) {
 		c.leave(unattached)
 		c.given, c.vconn = false, false
 		c.apply()
+		c.startBleed(bledVolts)
 		c.look(now)
 	}
 }

@@ -45,6 +45,11 @@ const (
 	// defaultBleed empties the output of a supply whose file states nothing:
 	// a tenth of what empties 10 µF within tVBUSOFF.
 	defaultBleed = 3.3e3
+	// sourceLeak loads the output at all times: a little above the least that
+	// the standard allows (72.4 kΩ).
+	sourceLeak = 100e3
+	// bledVolts ends the bleeding after a detach.
+	bledVolts = 0.4
 )
 
 // ccPin is one CC pin of the supply.
@@ -59,16 +64,19 @@ type ccPin struct {
 // cSupply applies VBUS only while it sees a sink.
 type cSupply struct {
 	supply
-	pins   [2]ccPin
-	bleed  circuit.ElementID
-	vbus   circuit.Node
-	cold   circuit.WatchID
-	waits  bool // the cold watch is set
-	chance *rand.Rand
-	pulls  [3]float64    // the pull-up currents of this piece
-	below  [3]float64    // its comparators between Ra and Rd
-	above  [3]float64    // and between Rd and open
-	late   time.Duration // added before VBUS comes, by a fault
+	pins  [2]ccPin
+	bleed circuit.ElementID
+	vbus  circuit.Node
+	cold  circuit.WatchID
+	// coldLevel is what the cold watch waits for.
+	coldLevel float64
+	waits     bool // the cold watch is set
+	bleeds    bool // the bleeder is on
+	chance    *rand.Rand
+	pulls     [3]float64    // the pull-up currents of this piece
+	below     [3]float64    // its comparators between Ra and Rd
+	above     [3]float64    // and between Rd and open
+	late      time.Duration // added before VBUS comes, by a fault
 
 	state  attachState
 	active int // the pin that carries the sink
@@ -128,6 +136,7 @@ func (c *cSupply) draft(n *circuit.Netlist) {
 	}
 	c.out = n.LimitedSupply(name, c.vbus, circuit.Ground, 0, max(leastOhms, c.w.Output.SI), 0, false)
 	c.bleed = n.Switch(name+".bleed", c.vbus, circuit.Ground, bleed)
+	n.Resistor(name+".leak", c.vbus, circuit.Ground, sourceLeak)
 	for i, net := range []string{c.w.CC1, c.w.CC2} {
 		p := &c.pins[i]
 		pin := name + [...]string{".cc1", ".cc2"}[i]
@@ -149,6 +158,9 @@ func (c *cSupply) connect() {
 		c.t.check(c.t.sim.SetAmperes(c.pins[i].vconn, vconnLimit))
 	}
 	c.apply()
+	if c.bleeds {
+		c.startBleed(c.coldLevel)
+	}
 	c.look(c.t.now)
 }
 
@@ -158,7 +170,7 @@ func (c *cSupply) apply() {
 	c.t.check(sim.SetVolts(c.out, c.volts*(1+c.drift)))
 	c.t.check(sim.SetAmperes(c.out, c.limit()))
 	c.t.check(sim.SetEnabled(c.out, c.given && !c.dead))
-	c.t.check(sim.SetSwitch(c.bleed, !c.given || c.dead))
+	c.t.check(sim.SetSwitch(c.bleed, c.bleeds && !c.given && !c.dead))
 	for i := range c.pins {
 		p, vconn := &c.pins[i], c.vconn && i != c.active && !c.dead
 		c.t.check(sim.SetEnabled(p.vconn, vconn))
@@ -177,7 +189,12 @@ func (c *cSupply) Due(now time.Duration) {
 }
 
 // crossed looks again when a voltage has crossed a threshold.
-func (c *cSupply) crossed(now time.Duration) { c.look(now) }
+func (c *cSupply) crossed(now time.Duration) {
+	if c.waits && c.t.sim.Volts(c.vbus) <= c.coldLevel+watchSlack {
+		c.endBleed()
+	}
+	c.look(now)
+}
 
 // look reads both CC pins and moves on.
 func (c *cSupply) look(now time.Duration) {

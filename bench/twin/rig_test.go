@@ -1,6 +1,7 @@
 package twin
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -55,3 +56,5 @@ func TestLegacySupplyCharges(t *testing.T) {
 	require.NoError(t, err)
 	require.InEpsilon(t, 0.417, cc1, 0.1)
 }
+
+func logOf(x float64) float64 { return math.Log(x) }
