@@ -93,11 +93,11 @@ func (b *board) spoilPower(name string, s float64) {
 	case "contact-resistance":
 		b.joint = logarithmic(s, 1, 5)
 	case "bulk-missing":
-		least := port.Capacitance.Nominal.SI - halfWidth(port.Capacitance)
+		least := port.Capacitance.Low().SI
 		bulk := linear(s, least/2, 0)
 		b.farads = bulk + residual(b)
 	case "bulk-too-large":
-		most := port.Capacitance.Nominal.SI + halfWidth(port.Capacitance)
+		most := port.Capacitance.High().SI
 		most = max(most, typec.SinkCapacitance().Max.SI)
 		b.farads = logarithmic(s, 1.2*most, max(100e-6, 10*most))
 	case "back-feed":
@@ -113,10 +113,7 @@ func residual(b *board) float64 {
 }
 
 func (b *board) spoilCharge(name string, s float64) {
-	tolerance := 0.0
-	if fast := b.product.Charger.FastCurrent; fast.Nominal.SI > 0 {
-		tolerance = halfWidth(fast) / fast.Nominal.SI
-	}
+	tolerance := b.product.Charger.FastCurrent.Relative()
 	nominal := b.product.Charger.FastCurrent.Nominal.SI / b.charger.ChargeAmperes
 	regulation := b.product.Charger.Regulation.Nominal.SI
 	switch name {

@@ -27,16 +27,7 @@ func stream(seed uint64, names ...string) *rand.Rand {
 
 // within draws a value uniformly in its tolerance interval.
 func within(r *rand.Rand, v wiring.Toleranced) float64 {
-	return v.Nominal.SI + halfWidth(v)*(2*r.Float64()-1)
-}
-
-// halfWidth returns the tolerance in the unit of the nominal value. A relative
-// tolerance has no dimension.
-func halfWidth(v wiring.Toleranced) float64 {
-	if v.Tolerance.Dim != v.Nominal.Dim {
-		return math.Abs(v.Tolerance.SI * v.Nominal.SI)
-	}
-	return math.Abs(v.Tolerance.SI)
+	return v.Nominal.SI + spread(r, v.HalfWidth())
 }
 
 // spread draws uniformly between -half and +half.
