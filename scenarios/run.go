@@ -161,7 +161,7 @@ func (r *run) flushRelays() {
 	for _, p := range r.job.Relays.patterns() {
 		condition := r.job.Relays.condition
 		if condition == "" {
-			condition = "isolated"
+			condition = isolated
 		}
 		r.note(record.Moved{RelayMove: record.RelayMove{
 			AtUS: r.us(p.at), Condition: condition, On: p.on, Off: p.off, Coils: p.coils,

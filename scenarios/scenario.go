@@ -42,6 +42,11 @@ type Stage struct {
 	Setting wiring.Setting
 	// Powered tells that the condition needs the probe to have passed.
 	Powered bool
+	// Afresh is how long the rig stands isolated before, so that a supply
+	// forgets the unit; zero enters at once. Watch is the channel that passes
+	// the time.
+	Afresh time.Duration
+	Watch  string
 	// Requires names checks that must have passed, else nothing here is asked.
 	Requires []string
 	// When, if not nil, decides at run time whether the stage is asked.

@@ -23,8 +23,12 @@ const (
 	emptyStage       = "stage without steps"
 )
 
-// probeCondition is the condition that a probe enters by itself.
-const probeCondition = "probe-vbus"
+// The conditions that every rig has: the one that a probe enters by itself,
+// and the safe one.
+const (
+	probeCondition = "probe-vbus"
+	isolated       = "isolated"
+)
 
 // build is the second pass: every stage, round by round, in order.
 func (l *loader) build(sc *Scenario) {
@@ -99,6 +103,7 @@ func (f *frame) buildStage(s *stageSource) (Stage, string) {
 		r.Blocks(kind, 1)
 	}
 	r.Blocks("reseat", 0)
+	st.Afresh, st.Watch = f.time(r, "afresh", source.Optional), f.watch()
 	st.Setting, st.Powered = f.setting(s)
 	if st.Title == "" {
 		st.Title = f.conditionTitle(st.Setting)
@@ -117,6 +122,16 @@ func (f *frame) buildStage(s *stageSource) (Stage, string) {
 	}
 	f.proveGate(s, st)
 	return st, why
+}
+
+// watch is a voltage channel of the rig, which can be read in every state.
+func (f *frame) watch() string {
+	for _, c := range f.rig.Channels {
+		if c.Kind == wiring.VoltageChannel {
+			return c.Name
+		}
+	}
+	return ""
 }
 
 // titled adds the key of the round, so that a report tells rounds apart.

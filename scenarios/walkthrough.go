@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"sinkproof/bench"
+	"sinkproof/bench/wiring"
 	"sinkproof/reports/record"
 )
 
@@ -130,11 +131,26 @@ func (r *run) enter(ctx context.Context, st Stage) error {
 		r.flushRelays()
 		r.job.Relays.condition = st.Setting.String()
 	}
+	if err := r.forget(ctx, st); err != nil {
+		return err
+	}
 	err := r.b.Enter(ctx, st.Setting)
 	if errors.Is(err, bench.ErrHeld) {
 		err = r.enterAgain(ctx, st, err)
 	}
 	r.flushRelays()
+	return err
+}
+
+// forget leaves the rig isolated long enough for a supply to notice.
+func (r *run) forget(ctx context.Context, st Stage) error {
+	if st.Afresh == 0 {
+		return nil
+	}
+	if err := r.b.Enter(ctx, wiring.Setting{Condition: isolated}); err != nil {
+		return err
+	}
+	_, err := r.b.Capture(ctx, bench.Capture{Channel: st.Watch, For: st.Afresh})
 	return err
 }
 
