@@ -5,6 +5,10 @@ import (
 	"math"
 )
 
+// maxEvents bounds the events of one advance: a charger that starts and stops
+// for ever (a supply that cannot carry it) must not hang the program.
+const maxEvents = 1_000_000
+
 // AdvanceTo moves to instant t, or to the first crossing of a Watch before it
 // and returns that watch; -1 when t was reached. Segments and charger timers
 // change on the way. Calling again goes on; watches that fire together come one
@@ -13,7 +17,7 @@ func (s *Sim) AdvanceTo(t float64) (WatchID, error) {
 	if !(t >= s.now) || math.IsInf(t, 1) {
 		return -1, fmt.Errorf("advance to %g s, now is %g s: %w", t, s.now, ErrTime)
 	}
-	for {
+	for events := 0; ; events++ {
 		if err := s.Settle(); err != nil {
 			return -1, err
 		}
@@ -31,6 +35,10 @@ func (s *Sim) AdvanceTo(t float64) (WatchID, error) {
 		if at > t {
 			s.now, s.quietTo = t, t
 			return -1, nil
+		}
+		if events > maxEvents {
+			s.err = &ChatterError{"all", "oscillation", s.now}
+			return -1, s.err
 		}
 		s.now, s.quietTo = math.Max(at, s.now), math.Inf(-1)
 		if s.err = s.happen(sh); s.err != nil {
@@ -79,11 +87,7 @@ func (s *Sim) happen(sh *shape) error {
 	sol := sh.active
 	l := sol.live[sol.who]
 	if l.watch {
-		w := &s.watches[l.owner]
-		w.beyond = !w.beyond
-		if w.beyond {
-			s.fired = append(s.fired, WatchID(l.owner))
-		}
+		s.cross(sh, &s.watches[l.owner])
 		s.listen(sh, sol, s.part)
 		return s.count(-1)
 	}

@@ -190,6 +190,9 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 			s.list = append(s.list, w.condition(int32(i)))
 		}
 	}
+	if need := len(s.list) * m; cap(sol.beta) < need {
+		sol.beta = s.floats.take(need)[:0]
+	}
 	for i := range s.list {
 		sol.enlist(&s.list[i], p)
 	}

@@ -47,7 +47,7 @@ func (e *SingularError) Error() string {
 func (e *SingularError) Unwrap() error { return ErrSingular }
 
 // ChatterError names the element that changed last when the changes at one
-// instant exceeded their bound.
+// instant, or the events of one advance, exceeded their bound.
 type ChatterError struct {
 	Element string
 	Segment string

@@ -1,18 +1,26 @@
 package circuit
 
+import "slices"
+
 // shape is an island as long as the same contacts are closed: its nodes and the
 // elements that touch them. Partitions share shapes, and a shape keeps one
 // solution per combination of forms.
 type shape struct {
-	nodes     []Node
+	nodes     []int32 // as Node
 	elements  []int32
 	caps      []int32 // the capacitors among the elements
 	sources   []int32 // the elements whose line may have a current of its own
 	piecewise []int32 // the elements with segments
-	solutions map[uint64]*solution
+	solutions []kept
 	active    *solution
 	epoch     int
 	dirty     bool
+}
+
+// kept is a solution under the hash of its forms.
+type kept struct {
+	hash uint64
+	*solution
 }
 
 // partition is the division into islands under one set of joining elements.
@@ -59,22 +67,10 @@ func (s *Sim) partitionNow() *partition {
 			s.partitions[hash] = p
 			return p
 		}
-		if equal(p.joined, bits) {
+		if slices.Equal(p.joined, bits) {
 			return p
 		}
 	}
-}
-
-func equal(a, b []uint64) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
 }
 
 // find returns the root of i in a union-find forest, halving the way.
@@ -98,18 +94,16 @@ func join(up []int32, a, b int32) {
 // divide finds the islands: nodes joined by elements, Ground joining nothing.
 func (s *Sim) divide(bits []uint64) *partition {
 	n := len(s.volts)
-	up := make([]int32, n)
-	for i := range up {
-		up[i] = int32(i)
-	}
+	s.scratch.n = n - 1
+	s.scratch.singletons()
+	up := s.scratch.up
 	link := func(a, b Node) {
 		if a != Ground && b != Ground {
 			join(up, int32(a), int32(b))
 		}
 	}
 	for i := range s.elements {
-		e := &s.elements[i]
-		if e.joins() {
+		if e := &s.elements[i]; e.joins() {
 			link(e.a, e.b)
 			if e.kind == KindCharger {
 				link(e.a, e.c)
@@ -117,28 +111,40 @@ func (s *Sim) divide(bits []uint64) *partition {
 			}
 		}
 	}
-	p := &partition{joined: append([]uint64(nil), bits...), island: make([]int32, n), local: make([]int32, n)}
+	p := &partition{joined: s.words.take(len(bits)), island: s.ints.take(n), local: s.ints.take(n)}
+	copy(p.joined, bits)
 	p.island[Ground], p.local[Ground] = -1, -1
-	var groups []*shape
+	groups := s.groups[:0]
 	for i := 1; i < n; i++ {
 		root := find(up, int32(i))
 		if int(root) == i {
 			p.island[i] = int32(len(groups))
-			groups = append(groups, &shape{})
+			if len(groups) < cap(groups) {
+				groups = groups[:len(groups)+1]
+				g := &groups[len(groups)-1]
+				g.nodes, g.elements = g.nodes[:0], g.elements[:0]
+			} else {
+				groups = append(groups, group{})
+			}
 		}
 		g := p.island[root]
 		p.island[i], p.local[i] = g, int32(len(groups[g].nodes))
-		groups[g].nodes = append(groups[g].nodes, Node(i))
+		groups[g].nodes = append(groups[g].nodes, int32(i))
 	}
+	s.groups = groups
 	s.hang(p, groups)
-	for _, g := range groups {
-		p.shapes = append(p.shapes, s.intern(g))
+	p.shapes = make([]*shape, len(groups))
+	for i := range groups {
+		p.shapes[i] = s.intern(&groups[i])
 	}
 	return p
 }
 
+// group is a shape in the making; scratch.
+type group struct{ nodes, elements []int32 }
+
 // hang gives each group the elements that touch it.
-func (s *Sim) hang(p *partition, groups []*shape) {
+func (s *Sim) hang(p *partition, groups []group) {
 	for i := range s.elements {
 		e := &s.elements[i]
 		if !e.present() {
@@ -154,8 +160,8 @@ func (s *Sim) hang(p *partition, groups []*shape) {
 	}
 }
 
-// intern returns the known shape equal to g, or g itself made complete.
-func (s *Sim) intern(g *shape) *shape {
+// intern returns the known shape of a group, or a new one.
+func (s *Sim) intern(g *group) *shape {
 	var hash uint64
 	for _, n := range g.nodes {
 		hash = mix(hash ^ uint64(n))
@@ -168,38 +174,37 @@ func (s *Sim) intern(g *shape) *shape {
 		if !ok {
 			break
 		}
-		if equalIDs(known.elements, g.elements) && equalIDs(known.nodes, g.nodes) {
+		if slices.Equal(known.elements, g.elements) && slices.Equal(known.nodes, g.nodes) {
 			return known
 		}
 	}
-	for _, i := range g.elements {
-		switch e := &s.elements[i]; e.kind {
-		case KindCapacitor:
-			g.caps = append(g.caps, i)
-		case KindResistor, KindSwitch:
-		case KindDiode, KindLimitedSupply, KindLimitedCurrentSource, KindCharger:
-			g.piecewise = append(g.piecewise, i)
-			g.sources = append(g.sources, i)
-		default:
-			g.sources = append(g.sources, i)
-		}
-	}
-	g.solutions = map[uint64]*solution{}
-	g.epoch = -1
-	s.shapes[hash] = g
-	return g
+	sh := &shape{epoch: -1, nodes: s.ints.take(len(g.nodes)), elements: s.ints.take(len(g.elements))}
+	copy(sh.nodes, g.nodes)
+	copy(sh.elements, g.elements)
+	sh.caps = s.pick(sh, func(e *element) bool { return e.kind == KindCapacitor })
+	sh.piecewise = s.pick(sh, func(e *element) bool { return e.piecewise() || e.kind == KindCharger })
+	sh.sources = s.pick(sh, func(e *element) bool {
+		return e.kind != KindCapacitor && e.kind != KindResistor && e.kind != KindSwitch
+	})
+	s.shapes[hash] = sh
+	return sh
 }
 
-func equalIDs[T ~int32](a, b []T) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
+// pick lists the elements of a shape that satisfy is.
+func (s *Sim) pick(sh *shape, is func(*element) bool) []int32 {
+	count := 0
+	for _, i := range sh.elements {
+		if is(&s.elements[i]) {
+			count++
 		}
 	}
-	return true
+	list := s.ints.take(count)[:0]
+	for _, i := range sh.elements {
+		if is(&s.elements[i]) {
+			list = append(list, i)
+		}
+	}
+	return list
 }
 
 // solution returns the kept or new solution of the shape under the present
@@ -211,20 +216,16 @@ func (s *Sim) solution(sh *shape, p *partition) (*solution, error) {
 			hash ^= mix(uint64(i)<<3 ^ mix(f))
 		}
 	}
-	for ; ; hash++ {
-		sol, ok := sh.solutions[hash]
-		if !ok {
-			break
-		}
-		if s.sameForms(sh, sol) {
-			return sol, nil
+	for _, k := range sh.solutions {
+		if k.hash == hash && s.sameForms(sh, k.solution) {
+			return k.solution, nil
 		}
 	}
 	sol, err := s.eliminate(sh, p)
 	if err != nil {
 		return nil, err
 	}
-	sh.solutions[hash] = sol
+	sh.solutions = append(sh.solutions, kept{hash, sol})
 	return sol, nil
 }
 

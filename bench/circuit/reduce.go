@@ -42,6 +42,7 @@ type network struct {
 	up       []int32
 	attached []float64
 	parent   []int32 // per node: tree parent; absent for eliminated nodes
+	state    []int32 // per node with a tree parent: its place in order
 	order    []int32 // nodes with a tree parent, parents first
 	matrix   []float64
 	block    []float64
@@ -224,8 +225,10 @@ func (w *network) plant() {
 		}
 	}
 	w.parent, w.order = w.parent[:0], w.order[:0]
+	w.state = w.state[:0]
 	for i := int32(0); i < n; i++ {
 		w.parent = append(w.parent, absent)
+		w.state = append(w.state, -1)
 	}
 	ground := find(w.up, n)
 	for i := int32(0); i <= n; i++ {

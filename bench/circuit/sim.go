@@ -26,6 +26,7 @@ type Sim struct {
 	part       *partition
 	epoch      int
 	bits       []uint64
+	groups     []group
 	quietTo    float64 // no event up to and including this instant
 
 	watches []watch
@@ -33,6 +34,12 @@ type Sim struct {
 
 	changes      int     // of segments since changesSince
 	changesSince float64 // see maxChanges
+
+	floats    arena[float64]
+	ints      arena[int32]
+	words     arena[uint64]
+	bools     arena[bool]
+	solutions arena[solution]
 
 	scratch network
 	seek    seeker
@@ -73,6 +80,7 @@ func (s *Sim) prepare() {
 	s.volts, s.trial = make([]float64, nodes), make([]float64, nodes)
 	s.partitions, s.shapes = map[uint64]*partition{}, map[uint64]*shape{}
 	s.bits = make([]uint64, (len(s.elements)+63)/64)
+	s.floats.size, s.ints.size, s.words.size, s.bools.size, s.solutions.size = 8192, 2048, 1024, 256, 16
 	s.dirty = true
 }
 

@@ -48,11 +48,8 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	symmetric := len(w.controls) == 0
 	w.settle()
 	w.plant()
-	sol := newSolution(w, len(sh.caps)+len(w.held))
+	sol := s.layOut(w, sh)
 	sol.symmetric = symmetric
-	for _, i := range sh.elements {
-		sol.forms = append(sol.forms, s.elements[i].form())
-	}
 	w.assemble()
 	sol.stateCharges(w)
 	if bad := sol.reduce(w); bad >= 0 {
@@ -69,24 +66,25 @@ func (s *Sim) floating(sh *shape, group []int32) error {
 	return e
 }
 
-// newSolution lays out all arrays in one allocation.
-func newSolution(w *network, caps int) *solution {
-	n, m := w.n, len(w.order)
+// layOut makes a solution with all its arrays.
+func (s *Sim) layOut(w *network, sh *shape) *solution {
+	n, m, caps := w.n, len(w.order), len(sh.caps)+len(w.held)
 	k := n - m
-	sol := &solution{n: n, m: m, k: k, caps: caps}
-	ints := make([]int32, 2*m+2*k+len(w.held)+2*caps)
-	cut := func(size int) []int32 {
-		part := ints[:size:size]
-		ints = ints[size:]
-		return part
+	sol := &s.solutions.take(1)[0]
+	sol.n, sol.m, sol.k, sol.caps = n, m, k, caps
+	sol.forms = s.words.take(len(sh.elements))
+	for i, e := range sh.elements {
+		sol.forms[i] = s.elements[e].form()
 	}
-	sol.order, sol.parent, sol.out, sol.swaps, sol.held = cut(m), cut(m), cut(k), cut(k), cut(len(w.held))
-	sol.place = cut(2 * caps)
+	cut, take := s.ints.take, s.floats.take
+	sol.order, sol.parent, sol.out, sol.swaps = cut(m), cut(m), cut(k), cut(k)
+	sol.held, sol.place = cut(len(w.held)), cut(2*caps)
 	copy(sol.held, w.held)
 	copy(sol.place, w.place)
 	copy(sol.order, w.order)
 	for j, node := range w.order {
 		sol.parent[j] = w.parent[node]
+		w.state[node] = int32(j)
 	}
 	next := 0
 	for i := 0; i < n; i++ {
@@ -95,12 +93,6 @@ func newSolution(w *network, caps int) *solution {
 			next++
 		}
 	}
-	slab := make([]float64, k*k+2*k*m+3*m*m+m*caps+n*m+7*m+3*n+k)
-	take := func(size int) []float64 {
-		part := slab[:size:size]
-		slab = slab[size:]
-		return part
-	}
 	sol.lu, sol.w, sol.u = take(k*k), take(k*m), take(k*m)
 	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
 	sol.charge, sol.b = take(m*caps), take(n*m)
@@ -108,7 +100,7 @@ func newSolution(w *network, caps int) *solution {
 	sol.q, sol.force, sol.y, sol.spare = take(m), take(m), take(m), take(m)
 	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)
 	sol.a0 = take(k)
-	sol.slow = make([]bool, m)
+	sol.slow = s.bools.take(m)
 	return sol
 }
 
@@ -184,18 +176,9 @@ func (sol *solution) stateCharges(w *network) {
 // climb adds sign to the states on the way from a node to its root.
 func (sol *solution) climb(w *network, node int32, sign float64, span []float64) {
 	for node < int32(sol.n) && w.parent[node] != absent {
-		span[sol.state(node)] += sign
+		span[w.state[node]] += sign
 		node = w.parent[node]
 	}
-}
-
-func (sol *solution) state(node int32) int {
-	for j, o := range sol.order {
-		if o == node {
-			return j
-		}
-	}
-	return -1
 }
 
 // reduce eliminates the nodes without a state. It returns the local index of

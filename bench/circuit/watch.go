@@ -118,6 +118,25 @@ func (s *Sim) observe(sh *shape) {
 	}
 }
 
+// cross lets a watch fire or be armed again, and with it all of the island that
+// the same voltages have brought beyond their levels.
+func (s *Sim) cross(sh *shape, which *watch) {
+	if which.beyond {
+		which.beyond = false
+		return
+	}
+	for i := range s.watches {
+		w := &s.watches[i]
+		if !w.on || w.beyond || w.node == Ground || s.shapeOf(s.part, w.node) != sh {
+			continue
+		}
+		if w == which || w.reached(s.at(w.node, s.now)) {
+			w.beyond = true
+			s.fired = append(s.fired, WatchID(i))
+		}
+	}
+}
+
 func (s *Sim) takeFired() WatchID {
 	sort.Slice(s.fired, func(i, j int) bool { return s.fired[i] < s.fired[j] })
 	id := s.fired[0]

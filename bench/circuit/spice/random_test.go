@@ -69,7 +69,9 @@ func TestRandomNetworksAtRestAgainstNgspice(t *testing.T) {
 			require.NoError(t, s.SetSwitch(k, i%2 == 0))
 		}
 		d, err := spice.CompareDC(s)
-		if !assert.NoError(t, err, "seed %d", seed) { continue }
+		if !assert.NoError(t, err, "seed %d", seed) {
+			continue
+		}
 		assert.LessOrEqual(t, d.Of, 1.0, "seed %d: %s", seed, d)
 	}
 }
@@ -86,7 +88,9 @@ func TestRandomNetworksInTimeAgainstNgspice(t *testing.T) {
 			require.NoError(t, s.SetSwitch(k, i%2 == 0))
 		}
 		d, err := spice.Compare(s, duration, duration/500)
-		if !assert.NoError(t, err, "seed %d", seed) { continue }
+		if !assert.NoError(t, err, "seed %d", seed) {
+			continue
+		}
 		assert.LessOrEqual(t, d.Of, 1.0, "seed %d: %s", seed, d)
 	}
 }
