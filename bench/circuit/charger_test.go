@@ -86,3 +86,140 @@ func TestChargerPhases(t *testing.T) {
 	b.advance(t, 2)
 	require.InDelta(t, 4.1925, b.Volts(b.bat), 1e-3)
 }
+
+func connected(t testing.TB, p circuit.ChargerParams, cellFarads, cellVolts float64) bench {
+	b := newBench(t, p, cellFarads, cellVolts, 0.1)
+	require.NoError(t, b.SetSwitch(b.contact, true))
+	return b
+}
+
+func TestChargerSoftStartInEqualSteps(t *testing.T) {
+	p := typical()
+	p.SoftStartSteps, p.SoftStartSeconds = 4, 0.02
+	b := connected(t, p, 1, 3.7)
+	for k := 1; k <= 4; k++ {
+		b.advance(t, 0.005*float64(k)-0.001)
+		require.InDelta(t, 0.5*float64(k)/4, b.Amperes(b.charger), 1e-4, "step %d", k)
+		if k < 4 {
+			require.Equal(t, "soft start", b.Segment(b.charger))
+		}
+	}
+	require.Equal(t, "constant current", b.Segment(b.charger))
+}
+
+// Full: done until the cell falls to the recharge threshold, through a load.
+func TestChargerRechargesAfterTheThreshold(t *testing.T) {
+	b := connected(t, typical(), 0.05, 4.15)
+	b.advance(t, 0.2)
+	require.Equal(t, "done", b.Segment(b.charger))
+	// 10 MΩ from the input is all that flows: 0.08 µA.
+	require.InDelta(t, 0, b.Amperes(b.charger), 1e-7)
+	in, err := b.InputAmperes(b.charger)
+	require.NoError(t, err)
+	require.InDelta(t, 505e-6, in, 1e-6)
+	require.NoError(t, b.SetSwitch(b.contact, false))
+	b.advance(t, 0.3)
+	require.Equal(t, "input low", b.Segment(b.charger), "its own consumption empties the input")
+	require.NoError(t, b.SetSwitch(b.contact, true))
+	b.advance(t, 0.5)
+	require.Equal(t, "done", b.Segment(b.charger), "a new charge starts with the input and ends again")
+}
+
+func TestChargerWaitsForHeadroomAndStopsWithoutInput(t *testing.T) {
+	b := newBench(t, typical(), 1, 4.0, 0.1)
+	require.NoError(t, b.SetVolts(b.supply, 4.05))
+	require.NoError(t, b.SetSwitch(b.contact, true))
+	b.advance(t, 0.1)
+	// The 10 µF of the supply still have 5 V for a moment: it starts, and stops.
+	require.Equal(t, "no headroom", b.Segment(b.charger))
+	require.NoError(t, b.SetVolts(b.supply, 4.6))
+	b.advance(t, 0.2)
+	require.Equal(t, "constant current", b.Segment(b.charger))
+	require.NoError(t, b.SetVolts(b.supply, 4.25))
+	b.advance(t, 0.3)
+	require.Equal(t, "dropout", b.Segment(b.charger))
+	// 4.25 V less the cell over 0.05 + 0.1 + 0.4 + 0.1 ohm.
+	require.InDelta(t, (4.25-b.Volts(b.bat))/(0.05+0.1+0.4), b.Amperes(b.charger), 2e-3)
+	require.NoError(t, b.SetEnabled(b.supply, false))
+	b.advance(t, 0.4)
+	require.NotEqual(t, "dropout", b.Segment(b.charger))
+	require.InDelta(t, 0, b.Amperes(b.charger), 1e-6)
+}
+
+func TestChargerDisabledLeavesOnlyLeaks(t *testing.T) {
+	p := typical()
+	p.Disabled = true
+	b := connected(t, p, 1, 3.7)
+	b.advance(t, 0.1)
+	require.Equal(t, "off", b.Segment(b.charger))
+	require.InDelta(t, 1.3/10e6, b.Amperes(b.charger), 1e-9)
+	require.NoError(t, b.SetEnabled(b.charger, true))
+	b.advance(t, 0.2)
+	require.Equal(t, "constant current", b.Segment(b.charger))
+	require.NoError(t, b.SetEnabled(b.charger, false))
+	require.Equal(t, "off", b.Segment(b.charger))
+	require.InDelta(t, 0, b.Amperes(b.charger), 1e-6)
+}
+
+// A supply that limits below the programmed current: the input falls until the
+// pass element is open, and the cell gets what the supply gives.
+func TestChargerOnAWeakSupply(t *testing.T) {
+	b := connected(t, typical(), 10, 3.9)
+	require.NoError(t, b.SetAmperes(b.supply, 0.2))
+	b.advance(t, 0.5)
+	require.Equal(t, "dropout", b.Segment(b.charger))
+	require.Equal(t, "constant current", b.Segment(b.supply))
+	require.InDelta(t, 0.2-505e-6, b.Amperes(b.charger), 1e-4)
+}
+
+// With the cell out and 4.25 V of a substitute on its pads nothing flows into
+// it; at 4.1 V the current is constant; at 2.5 V it trickles.
+func TestChargerOnASubstitute(t *testing.T) {
+	for _, c := range []struct {
+		volts   float64
+		segment string
+		amperes float64
+	}{
+		{2.5, "trickle", 0.05},
+		{3.0, "constant current", 0.5},
+		{3.7, "constant current", 0.5},
+		{4.1, "constant current", 0.5},
+		{4.25, "done", 0},
+	} {
+		n := circuit.New()
+		in, bat := n.Node("in"), n.Node("bat")
+		n.LimitedSupply("supply", in, circuit.Ground, 5, 0.1, 1.5, false)
+		n.Capacitor("bulk", in, circuit.Ground, 10e-6, 0)
+		q := n.Charger("charger", in, circuit.Ground, bat, typical())
+		n.LimitedSupply("substitute", bat, circuit.Ground, c.volts, 0.05, 2, true)
+		n.Capacitor("pad", bat, circuit.Ground, 1e-6, 0)
+		s, err := n.Start()
+		require.NoError(t, err)
+		_, err = s.AdvanceTo(0.1)
+		require.NoError(t, err)
+		require.Equal(t, c.segment, s.Segment(q), "%g V", c.volts)
+		require.InDelta(t, c.amperes, s.Amperes(q), 1e-6, "%g V", c.volts)
+		require.NoError(t, s.OperatingPoint())
+		require.Equal(t, c.segment, s.Segment(q), "%g V", c.volts)
+	}
+}
+
+// A charger whose cell is a mere capacitor has no point of rest: full, it ends,
+// the leak empties the capacitor, and it begins again.
+func TestOperatingPointWithoutRest(t *testing.T) {
+	n := circuit.New()
+	in, bat := n.Node("in"), n.Node("bat")
+	n.VoltageSource("supply", in, circuit.Ground, 5, 0.1)
+	p := typical()
+	p.ReverseOhms = 0
+	n.Charger("charger", in, circuit.Ground, bat, p)
+	n.Capacitor("cell", bat, circuit.Ground, 1, 3.7)
+	n.Resistor("leak", bat, circuit.Ground, 1e6)
+	s, err := n.Start()
+	require.NoError(t, err)
+	err = s.OperatingPoint()
+	var chatter *circuit.ChatterError
+	require.ErrorAs(t, err, &chatter)
+	require.Equal(t, "charger", chatter.Element)
+	require.ErrorIs(t, err, circuit.ErrChatter)
+}
