@@ -113,7 +113,7 @@ func (l *loader) enlist(d *declaration) {
 func (l *loader) parts(s stepSource) map[string]quantity.Dim {
 	switch s.kind {
 	case "probe":
-		return map[string]quantity.Dim{"capacitance": quantity.Capacitance, "level": quantity.Voltage}
+		return map[string]quantity.Dim{"capacitance": quantity.Capacitance, "level": quantity.Voltage, "top": quantity.Voltage}
 	case "given":
 		return map[string]quantity.Dim{"": l.givenDim(s.block.Body)}
 	case "wait":

@@ -22,6 +22,8 @@ type Seater interface {
 type Mover interface {
 	Now() time.Duration
 	Enter(ctx context.Context, s wiring.Setting) error
+	// Entered is the instant that waits count from.
+	Entered() time.Duration
 	Do(f func() error) error
 	Safe() error
 }

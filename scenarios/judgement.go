@@ -72,11 +72,11 @@ func decideOn(m quantity.Measured, u float64, ok band, c Check) (record.Answer, 
 	if ok.low > ok.high {
 		switch {
 		case m.Bound == quantity.Exact && c.Low != nil && m.SI+u < c.Low.SI:
-			return record.Failed, fmt.Sprintf("%s is below %s", m, *c.Low)
+			return record.Failed, fmt.Sprintf("%s is below %s", printed(m), short(*c.Low))
 		case m.Bound == quantity.Exact && c.High != nil && m.SI-u > c.High.SI:
-			return record.Failed, fmt.Sprintf("%s is above %s", m, *c.High)
+			return record.Failed, fmt.Sprintf("%s is above %s", printed(m), short(*c.High))
 		}
-		return record.Unanswered, fmt.Sprintf("the uncertainty of %s leaves no room between the limits", m)
+		return record.Unanswered, fmt.Sprintf("the uncertainty of %s leaves no room between the limits", printed(m))
 	}
 	// The true value lies between least and most; for an estimate both are
 	// the value itself, because the guard band has taken the uncertainty.
@@ -89,21 +89,42 @@ func decideOn(m quantity.Measured, u float64, ok band, c Check) (record.Answer, 
 	}
 	switch {
 	case least > ok.high:
-		return record.Failed, fmt.Sprintf("%s is above %s", m, accepted(ok.high, *c.High))
+		return record.Failed, fmt.Sprintf("%s is above %s", printed(m), accepted(ok.high, *c.High))
 	case most < ok.low:
-		return record.Failed, fmt.Sprintf("%s is below %s", m, accepted(ok.low, *c.Low))
+		return record.Failed, fmt.Sprintf("%s is below %s", printed(m), accepted(ok.low, *c.Low))
 	case least >= ok.low && most <= ok.high:
 		return record.Passed, ""
 	}
-	return record.Unanswered, fmt.Sprintf("%s leaves the answer open", m)
+	return record.Unanswered, fmt.Sprintf("%s leaves the answer open", printed(m))
 }
 
 // accepted names the limit that decided: the tolerance limit, and with it the
 // acceptance limit where a guard band makes it another one.
 func accepted(acceptance float64, limit quantity.Quantity) string {
 	if acceptance == limit.SI {
-		return limit.String()
+		return short(limit)
 	}
 	return fmt.Sprintf("%s, the limit %s drawn in by the guard band",
-		quantity.Quantity{SI: acceptance, Dim: limit.Dim}.Text(4), limit)
+		quantity.Quantity{SI: acceptance, Dim: limit.Dim}.Text(4), short(limit))
+}
+
+// short prints a limit as it was written, or to four digits where it was
+// computed and has a tail.
+func short(q quantity.Quantity) string {
+	const longest = 10
+	if text := q.String(); len(text) <= longest {
+		return text
+	}
+	return q.Text(4)
+}
+
+// printed is a value for a sentence.
+func printed(m quantity.Measured) string {
+	switch m.Bound {
+	case quantity.AtLeast:
+		return "at least " + m.Quantity.Text(4)
+	case quantity.AtMost:
+		return "at most " + m.Quantity.Text(4)
+	}
+	return m.String()
 }

@@ -118,7 +118,10 @@ func (r *run) read(ctx context.Context, s Read) error {
 		}
 		return r.store(s.Name, result{value: x.Value}, s.Channel, x.At)
 	}
-	w, err := r.b.Wait(ctx, bench.Until{Channel: s.Channel, Relation: bench.Steady, Band: s.Band, Within: s.Within, Expect: s.Expect})
+	// The bench counts from the entry; a reading that has to settle counts from
+	// its own step, because a supply may have taken its time before.
+	within := s.Within + r.b.Now() - r.b.Entered()
+	w, err := r.b.Wait(ctx, bench.Until{Channel: s.Channel, Relation: bench.Steady, Band: s.Band, Within: within, Expect: s.Expect})
 	if err != nil {
 		return err
 	}
@@ -244,17 +247,14 @@ func (r *run) probe(ctx context.Context, s Probe) error {
 	return r.presence(s, p)
 }
 
+// presence keeps what the probe saw as readings and waveforms.
 func (r *run) presence(s Probe, p bench.Presence) error {
-	for _, part := range []string{"capacitance", "level"} {
-		x := p.Level
-		if part == "capacitance" {
-			x = p.Capacitance
-		}
-		channel := x.Channel
-		if channel == "" {
-			channel = "vbus"
-		}
-		if err := r.store(s.Name+"."+part, result{value: x.Value}, channel, x.At); err != nil {
+	for _, part := range []struct {
+		name    string
+		reading bench.Reading
+	}{{"capacitance", p.Capacitance}, {"level", p.Level}, {"top", topOf(p)}} {
+		x := part.reading
+		if err := r.store(s.Name+"."+part.name, result{value: x.Value}, x.Channel, x.At); err != nil {
 			return err
 		}
 	}
@@ -265,6 +265,29 @@ func (r *run) presence(s Probe, p bench.Presence) error {
 		}
 	}
 	return nil
+}
+
+// topOf is VBUS at the very end of the last rise. The level of a presence is a
+// mean, which says little about a unit that rises within a few milliseconds;
+// its systematic contributions hold for a single sample all the same.
+func topOf(p bench.Presence) bench.Reading {
+	x := p.Level
+	if len(p.Waves) < 2 {
+		return x
+	}
+	rise := p.Waves[len(p.Waves)-2].Samples
+	if len(rise) == 0 {
+		return x
+	}
+	last := rise[len(rise)-1]
+	x.At, x.Value.SI = last.At, last.Value
+	x.Value.Parts = nil
+	for _, c := range p.Level.Value.Parts {
+		if c.DOF == 0 {
+			x.Value.Parts = append(x.Value.Parts, c)
+		}
+	}
+	return x
 }
 
 // replug isolates the rig and has the unit plugged once more.

@@ -89,8 +89,8 @@ type Step interface {
 	Label() string
 }
 
-// Probe shows whether something is seated. Its readings are NAME.capacitance
-// and NAME.level.
+// Probe shows whether something is seated. Its readings are NAME.capacitance,
+// NAME.level, the mean of VBUS as it settled, and NAME.top, where it ended.
 type Probe struct{ Name, Title string }
 
 // Wait ends when a channel does what is asked for. Its readings are NAME, the

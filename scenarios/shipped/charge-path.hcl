@@ -41,7 +41,7 @@ scenario "charge-path" {
 
     check "vbus-not-shorted" {
       title  = "VBUS is not shorted and not reversed"
-      value  = reading.seat.level
+      value  = reading.seat.top
       low    = "1 V"
       source = "common practice, no source: 5 mA into 200 Ω, and more than a diode's voltage"
       gate   = true
