@@ -115,7 +115,7 @@ func (c *ADC) Write(now time.Duration, w []byte) {
 func (c *ADC) configure(now time.Duration, v uint16) {
 	c.settle(now)
 	c.config = v &^ adcStart
-	if v&adcQueue == adcQueue || v&adcLatching == 0 {
+	if v&adcQueue == adcQueue {
 		c.tripped = false
 	}
 	if c.running {
