@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -202,4 +203,37 @@ func TestResultCodesAreExplained(t *testing.T) {
 	_, err = db.Exec("pragma query_only = 1; insert into t values (2)")
 	require.ErrorIs(t, explain("x", err), ErrAccess)
 	require.NoError(t, db.Close())
+}
+
+// A commit that was reported as failed may have reached the disk: the ledger
+// looks again before it goes on, and does not fork.
+func TestACommitOfUnknownOutcome(t *testing.T) {
+	ctx, l := context.Background(), NewLedger(t)
+	complete(t, l, 1, "LMP-1", record.Pass)
+	landed := opening(2, "LMP-2")
+	landed.Attempt = 1
+	e, err := record.Seal(l.head, landed, benchKey())
+	require.NoError(t, err)
+	require.NoError(t, l.commit(ctx, e, columnsOf(e, landed)))
+
+	_, _, err = l.OpenRun(ctx, opening(3, "LMP-3"))
+	require.Error(t, err, "its place is taken")
+	_, next, err := l.OpenRun(ctx, opening(3, "LMP-3"))
+	require.NoError(t, err)
+	require.Equal(t, e.Hash, next.Previous)
+}
+
+// An index that lost a row answers questions by serial wrongly, though every
+// entry is whole.
+func TestAnIndexThatLostARowIsDamage(t *testing.T) {
+	path := filled(t)
+	const retype = "pragma writable_schema = 1; update sqlite_schema set sql = '%s' where name = 'history_serial'"
+	alter(t, path, fmt.Sprintf(retype, createIndex+" where 0"))
+	names := strings.Join(columnNames(), ", ")
+	alter(t, path, "create table aside as select * from history where seq = 4", "delete from history where seq = 4",
+		"insert into history ("+names+") select "+names+" from aside", "drop table aside")
+	alter(t, path, fmt.Sprintf(retype, createIndex))
+	_, err := tryVerify(t, path, VerifyOpts{})
+	require.ErrorIs(t, err, ErrDamaged)
+	require.ErrorContains(t, err, "integrity check")
 }

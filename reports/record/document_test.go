@@ -189,6 +189,8 @@ func TestOtherFormsOfTheSameDocumentAreRefused(t *testing.T) {
 			require.ErrorIs(t, err, c.cause)
 		})
 	}
+	_, err = DecodeRun([]byte(strings.Replace(text, `"attempt":1`, `"attempt":1,"attitude":1`, 1)))
+	require.ErrorContains(t, err, `unknown field "attitude"`, "the member is named")
 	_, err = DecodeRun([]byte(text + "\n"))
 	require.ErrorIs(t, err, ErrForm, "a line end after the document")
 	_, err = DecodeOpening(data)
