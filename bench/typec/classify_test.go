@@ -177,6 +177,11 @@ func TestAdvertisedAtTheLimits(t *testing.T) {
 	require.Equal(t, NoOffer, DecideOffer(quantity.Volts(0.19)))
 	_, ok := DefaultOr1500.Advertisement()
 	require.False(t, ok)
+	for o := UnknownOffer; o <= AboveOffers; o++ {
+		zone := o == NoneOrDefault || o == DefaultOr1500 || o == From1500Or3000
+		require.Equal(t, zone, o.Between(), o.String())
+		require.Equal(t, zone, strings.Contains(o.String(), " or "), o.String())
+	}
 }
 
 // inOrder draws two CC voltages, the first not above the second.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"math"
 	"os"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -164,6 +165,9 @@ func TestFiguresAreThoseOfTheSources(t *testing.T) {
 			side("min", row.Min, r.Min.SI, r.HasMin())
 			side("typ", row.Typ, r.Typ.SI, r.HasTyp())
 			side("max", row.Max, r.Max.SI, r.HasMax())
+			for _, place := range regexp.MustCompile(`Table \d-\d+( note \d)?|\d+\.\d+\.[\d.]*\d`).FindAllString(r.Source, -1) {
+				require.Contains(t, row.Source, place, "the table or section cited")
+			}
 			require.NotEmpty(t, r.Source)
 			require.Equal(t, row.Provenance == "from memory", r.Basis == Memory, "basis")
 			require.Equal(t, r.Basis == Memory, strings.HasPrefix(r.Source, "from memory: "))
