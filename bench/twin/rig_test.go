@@ -1,6 +1,7 @@
 package twin
 
 import (
+	"context"
 	"math"
 	"testing"
 	"time"
@@ -58,3 +59,5 @@ func TestLegacySupplyCharges(t *testing.T) {
 }
 
 func logOf(x float64) float64 { return math.Log(x) }
+
+func background() context.Context { return context.Background() }
