@@ -153,13 +153,13 @@ func (c *checker) computer() {
 			continue
 		}
 		if first, twice := uses[l.Use]; twice {
-			c.add(At(at, "use"), "line used twice", "The line %s is the %s already; the rig has one.", first, l.Use)
+			c.add(At(at, "use"), "line used twice", "The line %s has the use %q already; the rig has one such line.", first, l.Use)
 		}
 		uses[l.Use] = l.Name
 	}
 	for _, use := range []LineUse{EmergencyStop, Lid, Heartbeat, Arm, CoilSupply} {
 		if _, ok := uses[use]; !ok {
-			c.add(At("rig"), "safety line missing", "No line of the rig is the %s; the safety chain needs it.", use)
+			c.add(At("rig"), "safety line missing", "No line of the rig has the use %q; the safety chain needs one.", use)
 		}
 	}
 }

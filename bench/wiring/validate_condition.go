@@ -189,7 +189,7 @@ func (c *checker) served(at Place, name string, kind ChipKind) (*Chip, bool) {
 		return nil, false
 	}
 	if x.Kind != kind {
-		c.add(at, "wrong chip", "The chip %s is of class %s; this needs a %s.", name, x.Kind, kind)
+		c.add(at, "wrong chip", "The chip %s is of class %s; this needs one of class %s.", name, x.Kind, kind)
 		return nil, false
 	}
 	return x, true

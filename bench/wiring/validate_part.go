@@ -81,7 +81,7 @@ func (c *checker) part(p *Part) {
 	at := At("part", p.Name)
 	c.net(At(at, "between", 0), p.A)
 	c.net(At(at, "between", 1), p.B)
-	if p.A == p.B {
+	if p.A == p.B && p.A != "" {
 		c.add(At(at, "between", 1), "both ends on one net", "The %s %s has both ends on %s; it needs two nets.", p.Kind, p.Name, p.A)
 	}
 	c.toleranced(At(at, "value"), p.Value)
