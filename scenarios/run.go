@@ -77,6 +77,8 @@ type result struct {
 	value quantity.Measured
 	// unsettled says how a reading that should have been steady was not.
 	unsettled string
+	// missing says why there is no value, where the bench could not tell.
+	missing string
 }
 
 // emit folds an event and tells the observer.

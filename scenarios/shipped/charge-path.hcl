@@ -380,7 +380,7 @@ scenario "charge-path" {
       source    = "product file: the programmed current with its tolerance, 3.5 % beyond, and 4 mA for charger and indicator"
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
-      because   = ["path-resistance"]
+      because   = ["path-resistance", "back-feed"]
       rework    = "Check the resistor that programs the charge current, the charger, and the data contacts of this side of the receptacle."
     }
 
@@ -485,7 +485,7 @@ scenario "charge-path" {
       source    = "product file: the current without a charging port, 5 % beyond its tolerance, and 4 mA for charger and indicator"
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
-      because   = ["legacy-current"]
+      because   = ["legacy-current", "back-feed"]
       rework    = "The charger takes its full current from every port: check its data inputs and the joint between its data pins."
     }
   }
@@ -585,7 +585,7 @@ scenario "charge-path" {
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
       trusts    = ["supply-stays-cold", "supply-works"]
-      because   = ["legacy-current"]
+      because   = ["path-resistance", "legacy-current", "supply-works", "back-feed"]
       rework    = "Check the charger: it does not charge even where the terminations play no part."
     }
   }
@@ -657,7 +657,7 @@ scenario "charge-path" {
       high    = "1.15 s"
       source  = "USB Type-C R2.1, Tables 4-31 and 4-29, R2.5, Table 4-32: tCCDebounce and tVBUSON, 475 ms, after tVsafe0V, 650 ms, for what the last round left; 25 ms for the rise at the plug"
       trusts  = ["supply-stays-cold", "supply-works"]
-      because = ["path-resistance", "rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc", "back-feed"]
+      because = ["vbus-capacitance", "path-resistance", "rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc", "back-feed"]
       rework  = "The terminations do not let a C supply find the unit: check both 5.1 kΩ resistors and bridges at A5 and B5."
     }
 
@@ -682,7 +682,7 @@ scenario "charge-path" {
       source    = "product file: the programmed current with its tolerance, 3.5 % beyond, and 4 mA for charger and indicator"
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
-      because   = ["path-resistance", "legacy-current"]
+      because   = ["path-resistance", "legacy-current", "legacy-cc", "back-feed"]
       rework    = "Check the resistor that programs the charge current, the charger, and the data contacts of this side of the receptacle."
     }
 
@@ -736,7 +736,7 @@ scenario "charge-path" {
       high    = "1.15 s"
       source  = "USB Type-C R2.1, Tables 4-31 and 4-29, R2.5, Table 4-32: tCCDebounce and tVBUSON, 475 ms, after tVsafe0V, 650 ms, for what the last round left; 25 ms for the rise at the plug"
       trusts  = ["supply-stays-cold", "supply-works"]
-      because = ["path-resistance", "rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc", "back-feed"]
+      because = ["vbus-capacitance", "path-resistance", "rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc", "back-feed"]
       rework  = "Each CC pin needs a resistor of its own: look for one that serves both, and for a bridge between A5 and B5."
     }
   }
