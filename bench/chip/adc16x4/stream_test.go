@@ -114,14 +114,23 @@ func TestNextWithoutStart(t *testing.T) {
 	require.ErrorIs(t, err, ErrIdle, "Convert ends a continuous conversion")
 }
 
+// Neither the code of the stream before nor its edges in the pin's queue count.
 func TestStartReplacesAStream(t *testing.T) {
-	d, f := open(t)
-	f.volts = byMux
-	require.NoError(t, d.Start(t.Context(), AIN0, FS2048, SPS8))
-	require.NoError(t, d.Start(t.Context(), AIN3, FS2048, SPS860))
-	s, err := d.Next(t.Context())
-	require.NoError(t, err)
-	require.InDelta(t, 0.7, s.Volts.SI, 1e-4, "AIN3 is code 7 of the multiplexer")
+	for _, ready := range []bool{false, true} {
+		f := newFake()
+		f.volts = byMux
+		o := DefaultOpts()
+		if ready {
+			o.Ready = &pin{chip: f}
+		}
+		d := openOn(t, f, o)
+		require.NoError(t, d.Start(t.Context(), AIN0, FS2048, SPS860))
+		f.Clock.Advance(10 * time.Millisecond)
+		require.NoError(t, d.Start(t.Context(), AIN3, FS2048, SPS8))
+		s, err := d.Next(t.Context())
+		require.NoError(t, err)
+		require.InDelta(t, 0.7, s.Volts.SI, 1e-4, "AIN3 is code 7 of the multiplexer")
+	}
 }
 
 func TestNextNoticesAChipThatWasReset(t *testing.T) {

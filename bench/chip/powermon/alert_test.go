@@ -60,6 +60,7 @@ func TestArmRefusesLimitsThatMeanNothing(t *testing.T) {
 	d.regs = chip.NewWords(cut, at)
 	for _, q := range []quantity.Quantity{
 		quantity.Amperes(0), quantity.Amperes(-0.1), quantity.Amperes(0.82),
+		quantity.Amperes(0.819175), // 7FFFh, which nothing can exceed
 		quantity.Amperes(math.NaN()), quantity.Amperes(math.Inf(1)), quantity.Volts(0.5),
 	} {
 		_, err := d.ArmOverCurrent(q, true)
@@ -144,12 +145,27 @@ func TestALookAtTheAlertCostsNoConversion(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, d.Start())
 	f.Clock.Advance(3 * time.Millisecond)
-	_, err = d.Alert() // clears the ready flag in the chip
-	require.NoError(t, err)
-	before := f.Clock.Now()
+	for range 2 { // the first clears the ready flag in the chip
+		_, err = d.Alert()
+		require.NoError(t, err)
+	}
 	_, err = d.Next(t.Context())
 	require.NoError(t, err)
-	require.Less(t, f.Clock.Now()-before, 2*time.Millisecond, "the conversion seen was delivered")
+	require.Equal(t, 1, f.delivered, "the conversion seen was delivered")
+}
+
+func TestAConversionMetByTheAlertIsNotTheNextMeasurements(t *testing.T) {
+	d, f := surge(t, false)
+	_, err := d.ArmOverCurrent(quantity.Amperes(0.5), true)
+	require.NoError(t, err)
+	require.NoError(t, d.Start())
+	f.Clock.Advance(3 * time.Millisecond)
+	_, err = d.Alert()
+	require.NoError(t, err)
+	r, err := d.Measure(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, 2, f.delivered)
+	require.LessOrEqual(t, r.From, f.doneStart)
 }
 
 func TestAlertWithoutBusWhenThereIsAPin(t *testing.T) {

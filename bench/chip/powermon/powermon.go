@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"time"
 
 	"periph.io/x/conn/v3"
@@ -190,21 +189,6 @@ func (d *Dev) Halt() error {
 	return nil
 }
 
-// Reading is one finished conversion of shunt and bus.
-type Reading struct {
-	Shunt, Bus, Current, Power quantity.Quantity
-	// ShuntCode is the signed code of the shunt register.
-	ShuntCode int16
-	// Saturated is set when the shunt register stands at an end of its range.
-	// Shunt is then only a bound, and Current and Power mean nothing better.
-	Saturated bool
-	// Overflow is set when Current or Power did not fit its register.
-	Overflow bool
-	// From and At enclose the time in which the inputs were integrated. At is
-	// when the last register had been read.
-	From, At time.Duration
-}
-
 // Measure triggers one averaged conversion of shunt and bus and returns it. It
 // ends a continuous conversion.
 //
@@ -239,122 +223,6 @@ func (d *Dev) measure(ctx context.Context) (Reading, error) {
 	return d.reading(w, from), nil
 }
 
-// Start lets the chip convert shunt and bus without end; Next delivers. It is
-// the only mode in which an armed limit is watched all the time. Measure, Shunt
-// and Halt end it.
-func (d *Dev) Start() error {
-	start := d.clock.Now()
-	if err := d.trigger(d.config(bothContinuous)); err != nil {
-		return fmt.Errorf("%s: start shunt and bus, %s: %w", d, d.opts.Average, err)
-	}
-	d.running, d.start, d.seen, d.at = true, start, start, d.clock.Now()
-	return nil
-}
-
-// Next waits for a conversion that no earlier Next has returned. The errors are
-// those of Measure, and ErrIdle before Start.
-func (d *Dev) Next(ctx context.Context) (Reading, error) {
-	r, err := d.next(ctx)
-	if err != nil {
-		return Reading{}, fmt.Errorf("%s: next of shunt and bus, %s: %w", d, d.opts.Average, err)
-	}
-	return r, nil
-}
-
-// mostReadings is how often Next reads the results when conversions land while
-// it reads: only with the two shortest times and no average do they land every
-// time, and then the four registers are of neighbouring conversions. Own choice.
-const mostReadings = 3
-
-func (d *Dev) next(ctx context.Context) (Reading, error) {
-	if !d.running {
-		return Reading{}, ErrIdle
-	}
-	// Counted from the look, not from the reading, or Next would fall behind
-	// the chip by the time that reading takes.
-	wait := d.bothWait()
-	look := wait
-	look.Longest += d.at - d.seen
-	if err := d.await(ctx, look, d.seen); err != nil {
-		return Reading{}, err
-	}
-	var w words
-	var from time.Duration
-	for range mostReadings {
-		// The newest conversion ended within the longest time before now and
-		// began as long before that.
-		from = max(d.start, d.clock.Now()-2*wait.Longest)
-		var err error
-		if w, err = d.words(); err != nil {
-			return Reading{}, err
-		}
-		asked := d.clock.Now()
-		if err := d.status(); err != nil {
-			return Reading{}, err
-		}
-		if !d.fresh {
-			break
-		}
-		d.fresh, d.seen = false, asked // it landed during the reading, or was known before
-	}
-	if err := d.regs.Check(regCalibration, d.cal, 0xFFFF, chip.ErrLost); err != nil {
-		return Reading{}, err
-	}
-	r := d.reading(w, from)
-	d.at = r.At
-	return r, nil
-}
-
-// ShuntReading is one finished conversion of the shunt alone.
-type ShuntReading struct {
-	// Current is Shunt divided by the shunt's resistance.
-	Shunt, Current quantity.Quantity
-	Code           int16
-	Saturated      bool
-	From, At       time.Duration
-}
-
-// Shunt triggers one conversion of the shunt without averaging and returns it:
-// 140 µs and three transfers at the fastest. It ends a continuous conversion.
-// The errors are those of Measure.
-func (d *Dev) Shunt(ctx context.Context, t ConversionTime) (ShuntReading, error) {
-	r, err := d.shunt(ctx, t)
-	if err != nil {
-		return ShuntReading{}, fmt.Errorf("%s: measure shunt in %s: %w", d, t, err)
-	}
-	return r, nil
-}
-
-func (d *Dev) shunt(ctx context.Context, t ConversionTime) (ShuntReading, error) {
-	if t > Time8244us {
-		return ShuntReading{}, fmt.Errorf("%w: shunt time code %d, known are 0 to %d", ErrSetting, uint8(t), uint8(Time8244us))
-	}
-	if err := ctx.Err(); err != nil {
-		return ShuntReading{}, err
-	}
-	from := d.clock.Now()
-	if err := d.trigger(config(Average1, d.opts.BusTime, t, shuntTriggered)); err != nil {
-		return ShuntReading{}, err
-	}
-	wait := chip.Wait{Nominal: t.Period(), Longest: t.Longest()}
-	if err := d.await(ctx, wait, from); err != nil {
-		return ShuntReading{}, err
-	}
-	raw, err := d.regs.Read(regShunt)
-	if err != nil {
-		return ShuntReading{}, err
-	}
-	volts := float64(int16(raw)) * shuntStep
-	return ShuntReading{
-		Shunt:     quantity.Volts(volts),
-		Current:   quantity.Amperes(volts / d.opts.Shunt.SI),
-		Code:      int16(raw),
-		Saturated: saturated(int16(raw)),
-		From:      from,
-		At:        d.clock.Now(),
-	}, nil
-}
-
 // trigger writes a configuration, which stops what runs, starts a conversion
 // and clears the ready flag (from memory, INA226 data sheet, Mask/Enable).
 func (d *Dev) trigger(word uint16) error {
@@ -384,64 +252,3 @@ func (d *Dev) await(ctx context.Context, w chip.Wait, start time.Duration) error
 	d.fresh = false
 	return err
 }
-
-// words are the four result registers as read.
-type words struct {
-	shunt, current int16
-	bus, power     uint16
-}
-
-// words reads the four result registers.
-func (d *Dev) words() (w words, err error) {
-	var raw [4]uint16
-	for i, reg := range [...]uint8{regShunt, regBus, regCurrent, regPower} {
-		if raw[i], err = d.regs.Read(reg); err != nil {
-			return words{}, err
-		}
-	}
-	w = words{shunt: int16(raw[0]), bus: raw[1], current: int16(raw[2]), power: raw[3]}
-	return w, w.check()
-}
-
-// check finds words that the chip cannot have sent. Bit 15 of the bus register
-// is always 0 (SBOS547, bus voltage register); a bus that nobody drives reads
-// all ones.
-func (w words) check() error {
-	if w.bus > math.MaxInt16 {
-		return fmt.Errorf("bus register reads %04Xh, which the chip cannot send: %w", w.bus, chip.ErrLost)
-	}
-	return nil
-}
-
-// agree compares the current with shunt * cal / 2048 (SBOS547, p. 15), one code
-// allowed for rounding. A product that does not fit is left to Overflow.
-func (w words) agree(cal uint16) error {
-	want := int32(w.shunt) * int32(cal) / 2048
-	if want > math.MaxInt16 || want < math.MinInt16 {
-		return nil
-	}
-	if diff := int32(w.current) - want; diff < -1 || diff > 1 {
-		return fmt.Errorf("current register reads %d, shunt %d and calibration %d give %d: %w",
-			w.current, w.shunt, cal, want, chip.ErrLost)
-	}
-	return nil
-}
-
-// reading forms the result of the words just read.
-func (d *Dev) reading(w words, from time.Duration) Reading {
-	product := int32(w.shunt) * int32(d.cal) / 2048
-	return Reading{
-		Shunt:     quantity.Volts(float64(w.shunt) * shuntStep),
-		Bus:       quantity.Volts(float64(w.bus) * busStep),
-		Current:   quantity.Amperes(float64(w.current) * d.lsb),
-		Power:     quantity.Quantity{SI: float64(w.power) * powerFactor * d.lsb, Dim: quantity.Power},
-		ShuntCode: w.shunt,
-		Saturated: saturated(w.shunt),
-		Overflow:  d.overflow || product != int32(int16(product)),
-		From:      from,
-		At:        d.clock.Now(),
-	}
-}
-
-// saturated tells whether a shunt code stands at an end of the range.
-func saturated(code int16) bool { return code == math.MaxInt16 || code == math.MinInt16 }

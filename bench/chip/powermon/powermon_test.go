@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 	"periph.io/x/conn/v3/gpio"
@@ -205,83 +204,6 @@ func TestMeasureOnEveryLegalChip(t *testing.T) {
 	})
 }
 
-func TestNextNeverDeliversAConversionTwice(t *testing.T) {
-	rapid.Check(t, func(rt *rapid.T) {
-		f := newFake()
-		o := DefaultOpts()
-		o.Average = Average(rapid.IntRange(0, 3).Draw(rt, "average"))
-		d := openOn(t, f, o)
-		f.slow = rapid.Float64Range(1/1.1, 1.098).Draw(rt, "time over typical")
-		f.shuntVolts = func(n int) float64 { return float64(n%30) * 1e-3 }
-		require.NoError(rt, d.Start())
-		last := f.done
-		for range 6 {
-			f.Clock.Advance(time.Duration(rapid.Int64Range(0, int64(3*d.bothWait().Nominal)).Draw(rt, "caller's delay")))
-			if rapid.Bool().Draw(rt, "look at the alert") {
-				require.NoError(rt, d.ClearAlert())
-			}
-			f.Clock.Advance(time.Duration(rapid.Int64Range(0, int64(2*d.bothWait().Nominal)).Draw(rt, "another")))
-			r, err := d.Next(t.Context())
-			require.NoError(rt, err)
-			require.Greater(rt, f.delivered, last)
-			require.LessOrEqual(rt, r.From, f.doneStart)
-			require.GreaterOrEqual(rt, r.At, f.doneEnd)
-			require.Equal(rt, int16(f.delivered%30*400), r.ShuntCode)
-			last = f.delivered
-		}
-	})
-}
-
-// With the shortest times a conversion takes less than the reading of its
-// results; Next must then still come to an end.
-func TestNextEndsWhenConversionsOutrunTheBus(t *testing.T) {
-	f := newFake()
-	o := DefaultOpts()
-	o.Average, o.BusTime, o.ShuntTime = Average1, Time140us, Time140us
-	d := openOn(t, f, o)
-	f.shuntVolts = steady(0.01)
-	require.NoError(t, d.Start())
-	for range 5 {
-		before := f.delivered
-		r, err := d.Next(t.Context())
-		require.NoError(t, err)
-		require.InDelta(t, 0.1, r.Current.SI, 1e-9)
-		require.Greater(t, f.delivered, before)
-	}
-}
-
-func TestNextKeepsUpWithTheChip(t *testing.T) {
-	f := newFake()
-	o := DefaultOpts()
-	o.Average = Average1
-	d := openOn(t, f, o)
-	f.slow = 1 / 1.1
-	require.NoError(t, d.Start())
-	for range 50 {
-		before := f.delivered
-		_, err := d.Next(t.Context())
-		require.NoError(t, err)
-		if before > 0 {
-			require.Equal(t, before+1, f.delivered, "a conversion was skipped")
-		}
-	}
-}
-
-func TestShuntIsFastEnoughForInrush(t *testing.T) {
-	d, f := open(t)
-	f.shuntVolts = func(n int) float64 { return float64(n) * 1e-3 }
-	before, n := f.Clock.Now(), 20
-	for i := range n {
-		f.done = i
-		r, err := d.Shunt(t.Context(), Time140us)
-		require.NoError(t, err)
-		require.Equal(t, int16((i+1)*400), r.Code)
-		require.LessOrEqual(t, r.From, f.doneStart)
-	}
-	each := (f.Clock.Now() - before) / time.Duration(n)
-	require.Less(t, each, 600*time.Microsecond, "at 400 kHz a sample takes its conversion and four transfers")
-}
-
 func TestSaturationAndOverflowAreMarked(t *testing.T) {
 	d, f := open(t)
 	for _, volts := range []float64{0.1, -0.1} {
@@ -311,16 +233,6 @@ func TestMeasureDoesNotBelieveAChipThatWasReset(t *testing.T) {
 	_, err := d.Measure(t.Context())
 	require.ErrorIs(t, err, chip.ErrLost, "without its calibration the chip answers 0 A")
 	require.ErrorContains(t, err, "current register reads 0, shunt 20000 and calibration 2048 give 20000")
-}
-
-func TestNextDoesNotBelieveAChipThatWasReset(t *testing.T) {
-	d, f := open(t)
-	require.NoError(t, d.Start())
-	_, err := d.Next(t.Context())
-	require.NoError(t, err)
-	f.reset()
-	_, err = d.Next(t.Context())
-	require.ErrorIs(t, err, chip.ErrLost, "even at no current")
 }
 
 func TestReadingsThatTheChipCannotSend(t *testing.T) {
@@ -484,72 +396,4 @@ func FuzzRegisters(f *testing.F) {
 		require.Equal(t, r.ShuntCode == 32767 || r.ShuntCode == -32768, r.Saturated)
 		require.InDelta(t, r.Shunt.SI/0.1, r.Current.SI, 25e-6*1.0001)
 	})
-}
-
-// silent is a bus that costs nothing: always ready, one current.
-type silent struct {
-	chiptest.Wire
-	ready bool
-}
-
-func (s *silent) Tx(_ uint16, w, r []byte) error {
-	if len(r) != 2 {
-		return nil
-	}
-	r[0], r[1] = 0, 0
-	switch w[0] {
-	case regMask: // ready at every other look
-		s.ready = !s.ready
-		if s.ready {
-			r[1] = bitReady
-		}
-	case regShunt, regCurrent:
-		r[0] = 0x10
-	case regCalibration:
-		r[0] = 0x08
-	}
-	return nil
-}
-
-func hot(t testing.TB) *Dev {
-	d, _ := open(t)
-	d.regs = chip.NewWords(&silent{}, at)
-	return d
-}
-
-func TestHotPathsAllocateNothing(t *testing.T) {
-	d, ctx := hot(t), t.Context()
-	require.Zero(t, testing.AllocsPerRun(100, func() {
-		_, measure := d.Measure(ctx)
-		_, shunt := d.Shunt(ctx, Time140us)
-		if measure != nil || shunt != nil {
-			t.Fatal(measure, shunt)
-		}
-	}))
-	require.NoError(t, d.Start())
-	require.Zero(t, testing.AllocsPerRun(100, func() {
-		if _, err := d.Next(ctx); err != nil {
-			t.Fatal(err)
-		}
-	}))
-}
-
-func BenchmarkMeasure(b *testing.B) {
-	d, ctx := hot(b), b.Context()
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := d.Measure(ctx); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
-
-func BenchmarkShunt(b *testing.B) {
-	d, ctx := hot(b), b.Context()
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := d.Shunt(ctx, Time140us); err != nil {
-			b.Fatal(err)
-		}
-	}
 }

@@ -1,0 +1,75 @@
+package powermon
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"sinkproof/bench/chip"
+)
+
+// Start lets the chip convert shunt and bus without end; Next delivers. It is
+// the only mode in which an armed limit is watched all the time. Measure, Shunt
+// and Halt end it.
+func (d *Dev) Start() error {
+	start := d.clock.Now()
+	if err := d.trigger(d.config(bothContinuous)); err != nil {
+		return fmt.Errorf("%s: start shunt and bus, %s: %w", d, d.opts.Average, err)
+	}
+	d.running, d.start, d.seen, d.at = true, start, start, d.clock.Now()
+	return nil
+}
+
+// Next waits for a conversion that no earlier Next has returned. The errors are
+// those of Measure, and ErrIdle before Start.
+func (d *Dev) Next(ctx context.Context) (Reading, error) {
+	r, err := d.next(ctx)
+	if err != nil {
+		return Reading{}, fmt.Errorf("%s: next of shunt and bus, %s: %w", d, d.opts.Average, err)
+	}
+	return r, nil
+}
+
+// mostReadings is how often Next reads the results when conversions land while
+// it reads: only with the two shortest times and no average do they land every
+// time, and then the four registers are of neighbouring conversions. Own choice.
+const mostReadings = 3
+
+func (d *Dev) next(ctx context.Context) (Reading, error) {
+	if !d.running {
+		return Reading{}, ErrIdle
+	}
+	// Counted from the look, not from the reading, or Next would fall behind
+	// the chip by the time that reading takes.
+	wait := d.bothWait()
+	look := wait
+	look.Longest += d.at - d.seen
+	if err := d.await(ctx, look, d.seen); err != nil {
+		return Reading{}, err
+	}
+	var w words
+	var from time.Duration
+	for range mostReadings {
+		// The newest conversion ended within the longest time before now and
+		// began as long before that.
+		from = max(d.start, d.clock.Now()-2*wait.Longest)
+		var err error
+		if w, err = d.words(); err != nil {
+			return Reading{}, err
+		}
+		asked := d.clock.Now()
+		if err := d.status(); err != nil {
+			return Reading{}, err
+		}
+		if !d.fresh {
+			break
+		}
+		d.fresh, d.seen = false, asked // it landed during the reading, or was known before
+	}
+	if err := d.regs.Check(regCalibration, d.cal, 0xFFFF, chip.ErrLost); err != nil {
+		return Reading{}, err
+	}
+	r := d.reading(w, from)
+	d.at = r.At
+	return r, nil
+}
