@@ -10,15 +10,14 @@ import (
 // 1.2, primary detection, from memory): it puts 0.6 V on D+, loads D- with
 // about 100 µA, and takes D- above 0.25 to 0.4 V for a port that joins the two.
 const (
-	askVolts    = 0.6
-	askOhms     = 300.0
-	askLimit    = 250e-6
-	askLoad     = 6e3
-	askLevel    = 0.325
-	askTime     = 40 * time.Millisecond
-	askLeast    = 10e-3 // s, from a good VBUS to the question
-	askMost     = 50e-3
-	neverAnswer = -1
+	askVolts = 0.6
+	askOhms  = 300.0
+	askLimit = 250e-6
+	askLoad  = 6e3
+	askLevel = 0.325
+	askTime  = 40 * time.Millisecond
+	askLeast = 10e-3 // s, from a good VBUS to the question
+	askMost  = 50e-3
 )
 
 // asker is the charger's question to the data lines.
@@ -28,7 +27,9 @@ type asker struct {
 	delay  time.Duration
 	source circuit.ElementID
 	load   circuit.ElementID
-	stage  int8 // 0 no VBUS, 1 before the question, 2 asking, 3 answered
+	good   circuit.WatchID // VBUS above the lock-out's start
+	bad    circuit.WatchID // VBUS below its stop
+	stage  int8            // 0 no VBUS, 1 before the question, 2 asking, 3 answered
 }
 
 func (a *asker) draw() {
@@ -52,28 +53,25 @@ func (a *asker) connect() {
 	t.check(t.sim.SetVolts(a.source, askVolts))
 	t.check(t.sim.SetAmperes(a.source, askLimit))
 	t.check(t.sim.SetEnabled(a.source, false))
-	t.watch(a.u.vbus, a.u.b.charger.StartVolts, true, a)
-	t.watch(a.u.vbus, a.u.b.charger.StopVolts, false, a)
+	a.good = t.watch(a.u.vbus, a.u.b.charger.StartVolts, true, a)
+	a.bad = t.watch(a.u.vbus, a.u.b.charger.StopVolts, false, a)
 	a.crossed(t.now)
 }
 
 // crossed follows VBUS over the charger's lock-out.
 func (a *asker) crossed(now time.Duration) {
-	v := a.u.t.sim.Volts(a.u.vbus)
+	sim := a.u.t.sim
 	switch {
-	case a.stage == 0 && v >= a.u.b.charger.StartVolts-watchSlack:
+	case a.stage == 0 && sim.Beyond(a.good):
 		a.stage = 1
 		a.timer.Set(now + a.delay)
-	case a.stage > 0 && v <= a.u.b.charger.StopVolts+watchSlack:
+	case a.stage > 0 && sim.Beyond(a.bad):
 		a.stage = 0
 		a.timer.Stop()
 		a.ask(false)
 		a.enable(false, false)
 	}
 }
-
-// watchSlack is how far from its level a crossed voltage may be found.
-const watchSlack = 1e-6
 
 // Due asks, or takes the answer.
 func (a *asker) Due(now time.Duration) {

@@ -25,8 +25,6 @@ func (c *cSupply) decide(now time.Duration, changed bool) {
 			c.leave(unattached)
 		case changed:
 			c.debounce(now)
-		case c.state == bleedWait:
-			c.tryAttach(now)
 		}
 	case attached:
 		c.hold(now)
@@ -82,13 +80,16 @@ func (c *cSupply) endBleed() {
 // bleeder is on.
 func (c *cSupply) tryAttach(now time.Duration) {
 	safe := typec.VSafe0V().Max.SI
-	if c.t.sim.Volts(c.vbus) > safe+watchSlack {
-		if c.state != bleedWait {
-			c.state = bleedWait
-			c.startBleed(safe)
-		}
+	if c.t.sim.Volts(c.vbus) > safe {
+		c.state = bleedWait
+		c.startBleed(safe)
 		return
 	}
+	c.attach(now)
+}
+
+// attach goes to the attached state; VBUS follows within tVBUSON.
+func (c *cSupply) attach(now time.Duration) {
 	c.leave(attached)
 	c.endBleed()
 	c.active = 0

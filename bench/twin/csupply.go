@@ -190,8 +190,13 @@ func (c *cSupply) Due(now time.Duration) {
 
 // crossed looks again when a voltage has crossed a threshold.
 func (c *cSupply) crossed(now time.Duration) {
-	if c.waits && c.t.sim.Volts(c.vbus) <= c.coldLevel+watchSlack {
+	if c.waits && c.t.sim.Beyond(c.cold) {
+		// Cold as measured now: the bleeder's end lifts it a little again.
+		cold := c.state == bleedWait
 		c.endBleed()
+		if cold {
+			c.attach(now)
+		}
 	}
 	c.look(now)
 }

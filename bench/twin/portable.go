@@ -1,6 +1,7 @@
 package twin
 
 import (
+	"math"
 	"math/rand/v2"
 	"time"
 
@@ -17,9 +18,12 @@ const (
 	idleFall   = 0.6  // of the settled level: a load has come
 	idleRise   = 1.25 // of the settled level, plus idleStep: it has gone
 	idleStep   = 0.1
-	idleSettle = 50 * time.Millisecond
+	idleSettle = 100 * time.Millisecond
 	wakeLeast  = 5 * time.Millisecond
 	wakeMost   = 50 * time.Millisecond
+	// loadConfirm is how long a load must last to count: the pulses with which
+	// a charger without a cell looks for one do not keep a battery awake.
+	loadConfirm = 10 * time.Millisecond
 )
 
 // portable is a battery with a port that switches itself off when the load
@@ -36,6 +40,7 @@ type portable struct {
 	level    float64 // of the idle output
 	slack    bool    // the load is below the threshold
 	timer    timer
+	confirm  timer // when a load counts
 	watches  [2]circuit.WatchID
 	watching bool
 }
@@ -44,11 +49,15 @@ func newPortable(t *Twin, w *wiring.Supply) *portable {
 	p := &portable{supply: *newSupply(t, w), chance: stream(t.config.Seed, "supply wake", w.Name)}
 	t.queue.actors[p.ready.slot] = p
 	p.timer = t.queue.add(portableTimer{p})
+	p.confirm = t.queue.add(portableLoad{p})
 	return p
 }
 
-// portableTimer is the supply's own instant.
-type portableTimer struct{ *portable }
+// portableTimer and portableLoad let the supply's own instants act.
+type (
+	portableTimer struct{ *portable }
+	portableLoad  struct{ *portable }
+)
 
 // draft adds the output and what holds it while it is off.
 func (p *portable) draft(n *circuit.Netlist) {
@@ -101,16 +110,24 @@ func (x portableTimer) Due(now time.Duration) {
 		p.watchLoad()
 	case p.on && p.slack:
 		p.on = false
+		p.confirm.Stop()
 		p.apply()
 		p.idle(now)
 	case !p.on:
-		p.settle()
+		p.settle(now)
 	}
 }
 
-// settle notes where the idle output stands, and waits for it to move.
-func (p *portable) settle() {
-	p.level, p.settled = p.t.sim.Volts(p.node), true
+// settle notes where the idle output stands once it has stopped moving, and
+// waits for it to move again.
+func (p *portable) settle(now time.Duration) {
+	before := p.level
+	p.level = p.t.sim.Volts(p.node)
+	if math.Abs(p.level-before) > 0.05*p.level+0.01 {
+		p.timer.Set(now + idleSettle)
+		return
+	}
+	p.settled = true
 	p.forget()
 	p.watches[0] = p.t.watch(p.node, p.level*idleFall, false, p)
 	p.watches[1] = p.t.watch(p.node, p.level*idleRise+idleStep, true, p)
@@ -160,13 +177,21 @@ func (p *portable) crossed(now time.Duration) {
 // measure compares the load with the threshold; the patience begins when it
 // falls below.
 func (p *portable) measure(now time.Duration) {
-	small := p.t.sim.Amperes(p.out) < p.w.Wake.SI
-	switch {
-	case small && !p.slack:
+	if p.t.sim.Amperes(p.out) >= p.w.Wake.SI {
+		p.confirm.Set(now + loadConfirm)
+		return
+	}
+	p.confirm.Stop()
+	if !p.slack {
 		p.slack = true
 		p.timer.Set(now + p.patience())
-	case !small && p.slack:
-		p.slack = false
-		p.timer.Stop()
+	}
+}
+
+// Due counts a load that has lasted.
+func (x portableLoad) Due(time.Duration) {
+	if x.on {
+		x.slack = false
+		x.timer.Stop()
 	}
 }

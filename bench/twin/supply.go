@@ -118,8 +118,8 @@ func (s *supply) draft(n *circuit.Netlist) {
 }
 
 // probeSiemens is how sharply the probe current ends at its compliance
-// voltage: 1 mS takes the last 5 V/Ω of it at 5 mA.
-const probeSiemens = 0.05
+// voltage: within the last 5 mV of it at 5 mA.
+const probeSiemens = 1.0
 
 // compliance is the highest voltage of a probe.
 func (s *supply) compliance() float64 {

@@ -34,6 +34,9 @@ type terminator struct {
 	clamp [2]circuit.ElementID
 	up    [2]circuit.ElementID // Rp of a dual-role port
 
+	good, bad circuit.WatchID // VBUS enough for a controller, or too little
+	flat      circuit.WatchID // the cell too low for a dual-role port
+
 	powered  bool
 	kept     int  // the only pin that keeps Rd once attached; -1 for both
 	toggling bool // a dual-role port with no partner
@@ -70,11 +73,11 @@ func (c *terminator) connect() {
 	for i := range c.up {
 		t.check(t.sim.SetAmperes(c.up[i], typec.Rp(typec.Default, typec.CurrentSource).Typ.SI))
 	}
-	t.watch(c.u.vbus, powerUp, true, c)
-	t.watch(c.u.vbus, powerDown, false, c)
+	c.good = t.watch(c.u.vbus, powerUp, true, c)
+	c.bad = t.watch(c.u.vbus, powerDown, false, c)
 	if c.kind == product.DualRole {
 		t.watch(c.u.cell, cellUp, true, c)
-		t.watch(c.u.cell, cellDown, false, c)
+		c.flat = t.watch(c.u.cell, cellDown, false, c)
 		for i := range c.u.cc {
 			t.watch(c.u.cc[i], connectLeft, true, c)
 			t.watch(c.u.cc[i], connectLeft, false, c)
@@ -108,12 +111,12 @@ func (c *terminator) crossed(now time.Duration) {
 		c.role(now)
 		return
 	}
-	v := c.u.t.sim.Volts(c.u.vbus)
+	sim := c.u.t.sim
 	switch {
-	case !c.powered && c.stage == 0 && v >= powerUp-watchSlack:
+	case !c.powered && c.stage == 0 && sim.Beyond(c.good):
 		c.stage = 1
 		c.timer.Set(now + powerDelay)
-	case v <= powerDown+watchSlack && (c.powered || c.stage > 0):
+	case sim.Beyond(c.bad) && (c.powered || c.stage > 0):
 		c.powered, c.kept, c.stage = false, -1, 0
 		c.timer.Stop()
 		c.show()
@@ -154,7 +157,7 @@ func (c *terminator) connected(i int) bool {
 // role decides whether a dual-role port toggles: it does with power from its
 // cell and no partner.
 func (c *terminator) role(now time.Duration) {
-	alive := c.u.t.sim.Volts(c.u.cell) >= cellDown
+	alive := !c.u.t.sim.Beyond(c.flat)
 	partner := !c.source && (c.connected(0) || c.connected(1))
 	switch toggle := alive && !partner; {
 	case toggle && !c.toggling:
