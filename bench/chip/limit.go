@@ -2,10 +2,10 @@ package chip
 
 import "sinkproof/bench/quantity"
 
-// Limit is one bound on a chip's error: the true value lies within ± Value of
+// Limit is one bound on a chip's error: the true value lies within ± this of
 // what is read, as far as this cause is concerned.
 type Limit struct {
-	// Value is the bound, never negative. A pure number is relative to the
+	// Quantity is the bound, never negative. A pure number is relative to the
 	// reading.
 	quantity.Quantity
 	// Typical marks a figure that the data sheet prints as typical because it
