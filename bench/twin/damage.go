@@ -47,7 +47,8 @@ func (b *board) spoilRd(f Fault, s float64, place *rand.Rand) error {
 	both := func(ohms float64) { b.rd = [2]float64{ohms, ohms * (b.rd[1] / b.rd[0])} }
 	switch f.Name {
 	case "no-rd":
-		both(logarithmic(s, openLeast, openMost))
+		ohms := logarithmic(s, openLeast, openMost)
+		b.rd = [2]float64{ohms, ohms}
 	case "rd-missing-one-pin":
 		i, err := pick(f, place, "cc1", "cc2")
 		if err != nil {

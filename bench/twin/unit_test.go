@@ -50,7 +50,7 @@ func TestChargerPhases(t *testing.T) {
 func TestChargeEndsAtRegulation(t *testing.T) {
 	w := newTwin(t, "hand-lamp", 1)
 	for i := range 5 {
-		require.NoError(t, w.Seat("S" + string(rune('1'+i))))
+		require.NoError(t, w.Seat("S"+string(rune('1'+i))))
 		charge(t, w, 300*time.Millisecond) // pads joined to nothing: no cell
 		on := []string{"k_leg1", "k_leg2", "k_plug", "k_bleed", "k_lcc", "k_cut", "k_dshort", "k_range", "s_feed"}
 		drive(t, w, 200*time.Millisecond, on...)
