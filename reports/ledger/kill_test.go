@@ -100,6 +100,8 @@ func killed(t *testing.T, path string, after int, delay time.Duration) map[int64
 // interrupted. That the bytes survive a loss of power as well rests on the
 // disk keeping what it was told to sync (TestCommitsAreSynced).
 func TestKilledAtAHundredInstants(t *testing.T) {
+	schema, err := newValidator()
+	require.NoError(t, err)
 	random := rand.New(rand.NewPCG(20, 26))
 	path := ""
 	acknowledged := map[int64]string{}
@@ -117,12 +119,12 @@ func TestKilledAtAHundredInstants(t *testing.T) {
 		for seq, hash := range killed(t, path, after, delay) {
 			acknowledged[seq] = hash
 		}
-		demandAll(t, path, acknowledged, kill)
+		demandAll(t, path, schema, acknowledged, kill)
 	}
 }
 
 // demandAll verifies the ledger and looks for every acknowledged entry.
-func demandAll(t *testing.T, path string, acknowledged map[int64]string, kill int) {
+func demandAll(t *testing.T, path string, schema *validator, acknowledged map[int64]string, kill int) {
 	t.Helper()
 	v, err := OpenView(context.Background(), path)
 	if errors.Is(err, ErrAccess) || errors.Is(err, ErrNotLedger) {
@@ -131,7 +133,7 @@ func demandAll(t *testing.T, path string, acknowledged map[int64]string, kill in
 	}
 	require.NoError(t, err)
 	kept := map[int64]string{}
-	report, err := v.Verify(context.Background(), VerifyOpts{Keys: []ed25519.PublicKey{record.Public(benchKey())}})
+	report, err := v.verify(context.Background(), VerifyOpts{Keys: []ed25519.PublicKey{record.Public(benchKey())}}, schema)
 	require.NoError(t, err, "kill %d", kill)
 	require.LessOrEqual(t, report.Open(), int64(1), "kill %d", kill)
 	for data, err := range v.Entries(context.Background()) {

@@ -61,20 +61,24 @@ func (r Report) Tail() string {
 // record.ErrFork, record.ErrKey, record.ErrInvalid, record.ErrHead, ErrRun,
 // ErrColumns, ErrTwin, ErrDamaged, or another trouble of the store.
 func (v *View) Verify(ctx context.Context, opts VerifyOpts) (Report, error) {
+	schema, err := newValidator()
+	if err != nil {
+		return Report{}, fmt.Errorf("ledger %s: verify: %w", v.path, err)
+	}
+	return v.verify(ctx, opts, schema)
+}
+
+// verify is Verify with the compiled schemas, which take longer to make than
+// a small ledger to check.
+func (v *View) verify(ctx context.Context, opts VerifyOpts, schema *validator) (Report, error) {
 	doing := "ledger " + v.path + ": verify"
 	tx, err := v.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return Report{}, explain(doing, err)
 	}
-	a, err := newAudit(ctx, tx, opts)
-	if err == nil {
-		err = a.run()
-	}
-	report := Report{}
-	if a != nil {
-		report = a.report
-	}
-	return report, explain(doing, errors.Join(err, tx.Rollback()))
+	a := newAudit(ctx, tx, opts, schema)
+	err = a.run()
+	return a.report, explain(doing, errors.Join(err, tx.Rollback()))
 }
 
 // audit is one verification under way.
@@ -91,15 +95,11 @@ type audit struct {
 	ids  map[string]bool
 }
 
-func newAudit(ctx context.Context, tx *sql.Tx, opts VerifyOpts) (*audit, error) {
-	schema, err := newValidator()
-	if err != nil {
-		return nil, err
-	}
+func newAudit(ctx context.Context, tx *sql.Tx, opts VerifyOpts, schema *validator) *audit {
 	return &audit{
 		ctx: ctx, tx: tx, opts: opts, schema: schema, report: Report{Hash: record.Genesis},
 		open: map[string]record.Entry{}, runs: map[string]int{}, ids: map[string]bool{},
-	}, nil
+	}
 }
 
 func (a *audit) run() error {

@@ -142,7 +142,7 @@ func TestWhatJSONWouldLoseIsRefused(t *testing.T) {
 		"infinite limit":          {func(r *Run) { r.Checks[0].Upper.Acceptance = math.Inf(1) }, ErrNumber, "checks[0].upper.acceptance"},
 		"NaN among the samples":   {func(r *Run) { r.Waveforms[0].Samples[2] = math.NaN() }, ErrNumber, "waveforms[0].samples[2] is NaN"},
 		"instant beyond 2^53":     {func(r *Run) { r.Notes[0].AtUS = 1 << 53 }, ErrNumber, "notes[0].at_us is 9007199254740992"},
-		"attempt beyond 2^53":     {func(r *Run) { r.Attempt = 1 << 53 }, ErrNumber, "attempt is 9007199254740992"},
+		"reading at 2^62":         {func(r *Run) { r.Readings[0].AtUS = 1 << 62 }, ErrNumber, "readings[0].at_us is 4611686018427387904"},
 		"infinite sensitivity":    {func(r *Run) { r.Readings[0].Contributions[1].Sensitivity = math.Inf(-1) }, ErrNumber, "contributions[1].sensitivity is -Inf"},
 		"title that is not UTF-8": {func(r *Run) { r.Checks[0].Title = "a\xffb" }, ErrText, `checks[0].title is "a\xffb"`},
 	} {
