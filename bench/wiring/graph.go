@@ -279,14 +279,5 @@ func (g *graph) describe(p *path) string {
 
 // ohmsText prints a path's resistance as a person reads it.
 func (p *path) ohmsText() string {
-	return quantity.Ohms(roundTo(p.ohms, 3)).String()
-}
-
-// roundTo keeps some significant digits.
-func roundTo(x float64, digits int) float64 {
-	if x == 0 || math.IsInf(x, 0) || math.IsNaN(x) {
-		return x
-	}
-	scale := math.Pow(10, float64(digits-1)-math.Floor(math.Log10(math.Abs(x))))
-	return math.Round(x*scale) / scale
+	return quantity.Ohms(p.ohms).Text(3)
 }

@@ -74,7 +74,7 @@ const (
 // are joined is therefore asked with the feeds moving, too.
 func Prove(r *Rig) (*Proof, []Violation) {
 	v := &prover{g: newGraph(r), rig: r, proof: &Proof{}, said: map[string]bool{}}
-	v.sources = r.sources()
+	v.drive()
 	v.high = make([]float64, len(v.g.nets))
 	v.where = make([]Setting, len(v.g.nets))
 	seen := map[string]bool{}
@@ -110,6 +110,9 @@ type prover struct {
 	out     []Violation
 	said    map[string]bool
 	sources []voltage
+	drives  [][]pull // of each net, by the sources
+	clamps  []clamp
+	pulls   []pull // scratch of mean
 	high    []float64
 	where   []Setting
 	powered []string

@@ -58,7 +58,7 @@ func (v *prover) rated(s *situation) {
 		p, from := v.origin(i, pos)
 		v.report(s, OverRated, name, p,
 			"%s, the net %s can reach %s; it stands %s. The voltage comes from %s: %s.", v.in(s, false),
-			name, quantity.Volts(roundTo(bound[i], 4)), n.Rating, from, v.g.describe(p))
+			name, quantity.Volts(bound[i]).Text(4), n.Rating, from, v.g.describe(p))
 	}
 }
 
@@ -66,6 +66,27 @@ func (v *prover) rated(s *situation) {
 // between least and most.
 type pull struct {
 	volts, least, most float64
+}
+
+// clamp is a clamp with its nets as numbers.
+type clamp struct {
+	from, to  int
+	low, high float64
+}
+
+// drive prepares what pulls at each net in every situation alike.
+func (v *prover) drive() {
+	v.sources = v.rig.sources()
+	v.drives = make([][]pull, len(v.g.nets))
+	for _, s := range v.sources {
+		n := v.g.index[s.net]
+		v.drives[n] = append(v.drives[n], pull{s.volts, 0, sourceSiemens})
+	}
+	for _, p := range v.rig.Parts {
+		if p.Kind == Clamp {
+			v.clamps = append(v.clamps, clamp{v.g.index[p.A], v.g.index[p.B], p.Value.Low().SI, p.Value.High().SI})
+		}
+	}
 }
 
 // sourceSiemens is the conductance of a source: so high that a net which it
@@ -102,11 +123,8 @@ func (v *prover) bounds(pos position) []float64 {
 
 // clamped applies the clamps.
 func (v *prover) clamped(u []float64) {
-	for _, p := range v.rig.Parts {
-		if p.Kind == Clamp {
-			a, b := v.g.index[p.A], v.g.index[p.B]
-			u[a] = min(u[a], u[b]+p.Value.High().SI)
-		}
+	for _, c := range v.clamps {
+		u[c.from] = min(u[c.from], u[c.to]+c.high)
 	}
 }
 
@@ -133,16 +151,16 @@ func (v *prover) flood(n int, volts float64, u []float64, pos position) {
 			v.flood(v.g.edges[id].a+v.g.edges[id].b-n, volts, u, pos)
 		}
 	}
-	for _, p := range v.rig.Parts {
-		if p.Kind == Clamp && v.g.index[p.A] == n {
-			v.flood(v.g.index[p.B], volts, u, pos)
+	for _, c := range v.clamps {
+		if c.from == n {
+			v.flood(c.to, volts, u, pos)
 		}
 	}
 }
 
 // mean returns the largest weighted mean of what pulls at a net.
 func (v *prover) mean(n int, u []float64, pos position) float64 {
-	var pulls []pull
+	pulls := v.pulls[:0]
 	for _, id := range v.g.at[n] {
 		if !v.g.conducts(id, pos) {
 			continue
@@ -154,16 +172,13 @@ func (v *prover) mean(n int, u []float64, pos position) float64 {
 		}
 		pulls = append(pulls, x)
 	}
-	for _, s := range v.sources {
-		if v.g.index[s.net] == n {
-			pulls = append(pulls, pull{s.volts, 0, sourceSiemens})
+	pulls = append(pulls, v.drives[n]...)
+	for _, c := range v.clamps {
+		if c.to == n {
+			pulls = append(pulls, pull{u[c.from] - c.low, 0, sourceSiemens})
 		}
 	}
-	for _, p := range v.rig.Parts {
-		if p.Kind == Clamp && v.g.index[p.B] == n {
-			pulls = append(pulls, pull{u[v.g.index[p.A]] - p.Value.Low().SI, 0, sourceSiemens})
-		}
-	}
+	v.pulls = pulls
 	return largestMean(pulls)
 }
 

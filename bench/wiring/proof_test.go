@@ -59,7 +59,7 @@ func TestViolations(t *testing.T) {
 				r.Supplies[1].Vbus = "a.out"
 			},
 			want:   wiring.JoinedSupplies,
-			detail: "In isolated, the supplies one and two are joined through 0 Ω: a.out. Two supplies stay apart by 1 kΩ or more.",
+			detail: "In isolated, the supplies one and two are joined through 0.00 Ω: a.out. Two supplies stay apart by 1 kΩ or more.",
 			path:   "a.out",
 		},
 		{
