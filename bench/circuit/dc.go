@@ -5,9 +5,6 @@ package circuit
 // element to leave a segment that conducts nothing.
 const TieOhms = 1e12
 
-// maxDCRounds bounds the search for segments of a DC solution.
-const maxDCRounds = 1000
-
 // DC returns the node voltages, indexed by Node, at which the network would
 // rest: capacitors open, contacts and what chargers remember as they are now,
 // every element on the part of its characteristic that fits (checked against
@@ -85,44 +82,41 @@ func (s *Sim) OperatingPoint() error {
 // rest searches the segments of a DC solution and leaves its voltages in trial.
 // It returns the nodes that had to be tied.
 func (s *Sim) rest(freeze bool) ([]Node, error) {
+	if s.movers == nil {
+		s.movers = []int32{}
+		for i := range s.elements {
+			if e := &s.elements[i]; e.piecewise() || e.kind == KindCharger {
+				s.movers = append(s.movers, int32(i))
+			}
+		}
+	}
+	if err := s.settleSegments(nil, s.movers, freeze); err != nil {
+		return nil, err
+	}
+	return s.loose, nil
+}
+
+// attemptDC solves the network at rest for the present segments.
+func (s *Sim) attemptDC() error {
 	n := len(s.volts) - 1
 	w := &s.scratch
 	w.matrix, w.block = grow(w.matrix, n*n), grow(w.block, n)
 	if cap(w.swaps) < n {
 		w.swaps = make([]int32, n)
 	}
-	for round := 0; ; round++ {
-		s.assembleDC(w.matrix, w.block, n)
-		loose := s.tie(w.matrix, n)
-		if bad := factor(w.matrix, n, w.swaps[:n]); bad >= 0 {
-			return nil, &SingularError{s.net.names[bad+1]}
-		}
-		solve(w.matrix, n, w.swaps[:n], w.block)
-		copy(s.trial[1:], w.block)
-		last := s.restless(freeze, round >= maxRounds)
-		if last < 0 {
-			return loose, nil
-		}
-		if round > maxDCRounds {
-			e := &s.elements[last]
-			return nil, &ChatterError{e.name, e.segmentName(), s.now}
+	s.assembleDC(w.matrix, w.block, n)
+	s.loose = s.tie(w.matrix, n)
+	if bad := factor(w.matrix, n, w.swaps[:n]); bad >= 0 {
+		return &SingularError{s.net.names[bad+1]}
+	}
+	solve(w.matrix, n, w.swaps[:n], w.block)
+	copy(s.trial[1:], w.block)
+	for i, v := range s.trial {
+		if !finite(v) {
+			return &SingularError{s.net.names[i]}
 		}
 	}
-}
-
-// restless moves the elements whose segments do not hold and returns the last.
-func (s *Sim) restless(freeze, single bool) int32 {
-	last := int32(-1)
-	for i := range s.elements {
-		e := &s.elements[i]
-		if (e.piecewise() || e.kind == KindCharger) && s.violated(int32(i), freeze) {
-			last = int32(i)
-			if single {
-				break
-			}
-		}
-	}
-	return last
+	return nil
 }
 
 // assembleDC writes the conductance matrix and the currents of all nodes but

@@ -2,10 +2,15 @@ package circuit
 
 import "math"
 
-// slowRate is the rate, in 1/s, below which a mode is written as a growth from
-// its start instead of a decay to its end: the end may be very far (a constant
-// current into a cell) or not exist (a capacitor with no resistance at all).
-const slowRate = 1e-3
+// A mode is written as a growth from its start instead of a decay to its end
+// when its rate is below slowRate, in 1/s, or its end beyond farVolts: a constant
+// current heads for a voltage far outside before something else takes over, and
+// the difference of two such numbers would leave only rounding. A capacitor with
+// no resistance at all has no end to decay to.
+const (
+	slowRate = 1e-3
+	farVolts = 100
+)
 
 // inverseLimit bounds the inverse of the unit eigenvectors of a network with a
 // charger in constant voltage. Beyond it two modes are one for the purpose of
@@ -48,9 +53,11 @@ func (sol *solution) decompose(w *network) bool {
 	for j := 0; j < m; j++ {
 		upperSolve(sol.chol, m, vectors[j:], m)
 	}
-	sol.spread(vectors)
-	for j, rate := range sol.lambda {
-		sol.slow[j] = rate < slowRate
+	sol.spread(w, vectors)
+	for j := range sol.reach {
+		for i := 0; i < sol.n; i++ {
+			sol.reach[j] = math.Max(sol.reach[j], math.Abs(sol.b[i*m+j]))
+		}
 	}
 	sol.modal = true
 	return true
@@ -105,25 +112,48 @@ func (sol *solution) generalModes(w *network, a, vectors []float64) bool {
 }
 
 // spread carries the mode vectors (y = vectors z) to all nodes: v = b z.
-func (sol *solution) spread(vectors []float64) {
+func (sol *solution) spread(w *network, vectors []float64) {
 	m := sol.m
-	for i, node := range sol.out {
-		row := sol.b[int(node)*m : int(node)*m+m]
-		for j := range row {
+	w.spare = grow(w.spare, m)
+	y := w.spare[:m]
+	for c := 0; c < m; c++ {
+		for j := range y {
+			y[j] = vectors[j*m+c]
+		}
+		for i := range sol.out {
 			sum := 0.0
-			for l := 0; l < m; l++ {
-				sum -= sol.w[i*m+l] * vectors[l*m+j]
+			for j, x := range sol.w[i*m : i*m+m] {
+				sum -= x * vectors[j*m+c]
 			}
-			row[j] = sum
+			sol.column[i] = sum
+		}
+		sol.lift(y, sol.column, sol.b[c:], m)
+	}
+}
+
+// lift computes the node voltages P y + D d into v, at the given stride. It
+// overwrites y.
+func (sol *solution) lift(y, d, v []float64, stride int) {
+	m, n := sol.m, int32(sol.n)
+	for i, node := range sol.out {
+		v[int(node)*stride] = d[i]
+		if sol.rep[i] == absent {
+			continue
+		}
+		for j, x := range sol.share[i*m : i*m+m] {
+			y[j] -= x * d[i]
 		}
 	}
-	for i, node := range sol.order {
-		row := sol.b[int(node)*m : int(node)*m+m]
-		copy(row, vectors[i*m:i*m+m])
-		if up := int(sol.parent[i]); up < sol.n {
-			for j, x := range sol.b[up*m : up*m+m] {
-				row[j] += x
-			}
+	for j, node := range sol.order {
+		x := y[j]
+		if up := sol.parent[j]; up < n {
+			x += v[int(up)*stride]
+		}
+		v[int(node)*stride] = x
+	}
+	for i, node := range sol.out {
+		if r := sol.rep[i]; r != absent && r < n {
+			v[int(node)*stride] += v[int(r)*stride]
 		}
 	}
 }

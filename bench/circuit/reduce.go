@@ -17,7 +17,8 @@ const heldFarads = 1e-12
 type branch struct {
 	a, b  int32
 	value float64
-	index int32 // of a capacitor: its column in the charge matrix
+	index int32    // of a capacitor: its column in the charge matrix
+	from  [2]int32 // of a capacitor: its own nodes, before it was moved
 }
 
 // control is a current siemens*(v[bat]-v[gnd]) out of node bat and into node in:
@@ -36,13 +37,12 @@ type network struct {
 	tree     []branch
 	controls []control
 	movers   []branch // elements that may yet conduct: they can end a floating state
-	place    []int32  // two per capacitor column: where its terminals ended up
 	held     []int32  // nodes with a virtual capacitor to ground
-	rep      []int32  // per node: the node that carries its capacitance
+	rep      []int32  // per node: the node that it follows, or itself
 	up       []int32
 	attached []float64
 	parent   []int32 // per node: tree parent; absent for eliminated nodes
-	state    []int32 // per node with a tree parent: its place in order
+	state    []int32 // per node: its place in the solution's order or out
 	order    []int32 // nodes with a tree parent, parents first
 	matrix   []float64
 	block    []float64
@@ -56,7 +56,7 @@ const absent int32 = -2
 func (w *network) collect(s *Sim, sh *shape, p *partition) {
 	w.n = len(sh.nodes)
 	w.edges, w.caps, w.controls = w.edges[:0], w.caps[:0], w.controls[:0]
-	w.movers, w.held, w.place = w.movers[:0], w.held[:0], w.place[:0]
+	w.movers, w.held = w.movers[:0], w.held[:0]
 	at := func(node Node) int32 {
 		if node == Ground {
 			return int32(w.n)
@@ -73,9 +73,8 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 		e := &s.elements[i]
 		switch e.kind {
 		case KindCapacitor:
-			w.place = append(w.place, at(e.a), at(e.b))
 			if e.a != e.b {
-				w.caps = append(w.caps, branch{at(e.a), at(e.b), e.farads, column})
+				w.addCap(at(e.a), at(e.b), e.farads, column)
 			}
 			column++
 		case KindCurrentSource:
@@ -92,6 +91,10 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 			}
 		}
 	}
+}
+
+func (w *network) addCap(a, b int32, farads float64, column int32) {
+	w.caps = append(w.caps, branch{a, b, farads, column, [2]int32{a, b}})
 }
 
 func (w *network) singletons() {
@@ -131,9 +134,8 @@ func (w *network) hold(columns int) []int32 {
 		if !charged {
 			return w.group(root)
 		}
-		w.caps = append(w.caps, branch{i, int32(w.n), heldFarads, int32(columns + len(w.held))})
+		w.addCap(i, int32(w.n), heldFarads, int32(columns+len(w.held)))
 		w.held = append(w.held, i)
-		w.place = append(w.place, i, int32(w.n))
 	}
 	return nil
 }
@@ -148,8 +150,8 @@ func (w *network) group(root int32) []int32 {
 	return nodes
 }
 
-// settle finds for each node the one that carries its capacitance: itself, or
-// a neighbour to which it relaxes within SettledSeconds. Strong conductances
+// settle finds for each node the one that it follows: itself, or a neighbour
+// to which it relaxes within SettledSeconds. Strong conductances
 // come first, so that a node without capacitance goes where it really hangs.
 func (w *network) settle() {
 	n := int32(w.n)
@@ -187,8 +189,8 @@ func (w *network) settle() {
 	w.dropBridged()
 }
 
-// dropBridged moves the capacitors to the carrying nodes and drops those that a
-// conductance discharges within SettledSeconds.
+// dropBridged moves the capacitors to the nodes that are followed and drops
+// those that a conductance discharges within SettledSeconds.
 func (w *network) dropBridged() {
 	kept := w.caps[:0]
 	for _, c := range w.caps {
@@ -205,7 +207,6 @@ func (w *network) dropBridged() {
 		}
 		if c.value >= across*SettledSeconds {
 			kept = append(kept, c)
-			w.place[2*c.index], w.place[2*c.index+1] = c.a, c.b
 		}
 	}
 	w.caps = kept

@@ -19,9 +19,11 @@ type run struct {
 	q       []float64 // charges of the states at entry
 	force   []float64 // currents into the states
 	y       []float64
-	a0      []float64
+	d0      []float64 // eliminated variables with all states at zero
+	column  []float64 // scratch, k
 	spare   []float64
 	v0      []float64 // node voltages right after entry
+	slow    []bool    // m: the growing form is used
 	flowing bool      // offset and amp are valid
 	started bool      // live and next are valid
 
@@ -53,41 +55,54 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		}
 		sol.q[i] = sum
 	}
-	for j := m - 1; j >= 0; j-- {
-		if up := sol.parent[j]; int(up) < sol.n {
-			sol.current[up] += sol.current[sol.order[j]]
-		}
-	}
+	sol.gather()
 	for i, node := range sol.out {
-		sol.a0[i] = sol.current[node]
+		sol.d0[i] = sol.current[node]
 	}
 	for j, node := range sol.order {
 		sum := sol.current[node]
 		for i, u := range sol.u[j*k : j*k+k] {
-			sum -= u * sol.a0[i]
+			sum -= u * sol.d0[i]
 		}
 		sol.force[j] = sum
 	}
-	solve(sol.lu, k, sol.swaps, sol.a0)
+	solve(sol.lu, k, sol.swaps, sol.d0)
 	copy(sol.y, sol.q)
-	lowerSolve(sol.chol, m, sol.y, 1)
-	upperSolve(sol.chol, m, sol.y, 1)
-	for i, node := range sol.out {
-		x := sol.a0[i]
+	upperAndLower(sol.chol, m, sol.y)
+	for i := range sol.out {
+		x := sol.d0[i]
 		for j, w := range sol.w[i*m : i*m+m] {
 			x -= w * sol.y[j]
 		}
-		sol.v0[node] = x
+		sol.column[i] = x
 	}
-	for j, node := range sol.order {
-		x := sol.y[j]
-		if up := sol.parent[j]; int(up) < sol.n {
-			x += sol.v0[up]
-		}
-		sol.v0[node] = x
-	}
+	sol.lift(sol.y, sol.column, sol.v0, 1)
 	sol.since, sol.at = s.now, math.NaN()
 	sol.flowing, sol.started = false, false
+}
+
+// gather turns currents into nodes into those of states and eliminated
+// variables, [P D]' current.
+func (sol *solution) gather() {
+	m, n, c := sol.m, int32(sol.n), sol.current
+	for i, node := range sol.out {
+		if r := sol.rep[i]; r != absent && r < n {
+			c[r] += c[node]
+		}
+	}
+	for j := m - 1; j >= 0; j-- {
+		if up := sol.parent[j]; up < n {
+			c[up] += c[sol.order[j]]
+		}
+	}
+	for i, node := range sol.out {
+		if sol.rep[i] == absent {
+			continue
+		}
+		for j, x := range sol.share[i*m : i*m+m] {
+			c[node] -= x * c[sol.order[j]]
+		}
+	}
 }
 
 // inject adds the currents that the sources of an island drive into its nodes.
@@ -115,27 +130,22 @@ func (s *Sim) shapeOf(p *partition, node Node) *shape { return p.shapes[p.island
 // flow turns the entry into offsets and amplitudes.
 func (sol *solution) flow() {
 	m := sol.m
-	for i, node := range sol.out {
-		sol.offset[node] = sol.a0[i]
+	for j := range sol.y {
+		sol.y[j] = 0
 	}
-	for j, node := range sol.order {
-		x := 0.0
-		if up := sol.parent[j]; int(up) < sol.n {
-			x = sol.offset[up]
-		}
-		sol.offset[node] = x
-	}
+	sol.lift(sol.y, sol.d0, sol.offset, 1)
 	for j := 0; j < m; j++ {
 		z, push := 0.0, 0.0
 		for i, f := range sol.f[j*m : j*m+m] {
 			z += f * sol.q[i]
 			push += f * sol.force[i]
 		}
-		rest := z
+		rest := push / sol.lambda[j]
+		sol.slow[j] = sol.lambda[j] < slowRate || math.Abs(rest)*sol.reach[j] > farVolts
 		if sol.slow[j] {
+			rest = z
 			sol.amp[j] = -(push - sol.lambda[j]*z)
 		} else {
-			rest = push / sol.lambda[j]
 			sol.amp[j] = z - rest
 		}
 		sol.spare[j] = rest

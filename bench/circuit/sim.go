@@ -18,7 +18,8 @@ type Sim struct {
 	volts    []float64 // per node, at the last entry of its island
 	trial    []float64 // per node, candidates at an instant
 	dirty    bool
-	memory   int // changes of what chargers remember
+	running  bool // the node voltages before this instant are known
+	memory   int  // changes of what chargers remember
 	err      error
 
 	partitions map[uint64]*partition
@@ -41,14 +42,15 @@ type Sim struct {
 	bools     arena[bool]
 	solutions arena[solution]
 
+	candidate *solution // of the last attempt at an island
+	movers    []int32   // all piecewise elements, for DC
+	loose     []Node    // tied in the last attempt at a DC solution
+	point     []float64 // per node, see follow in segment.go
+
 	scratch network
 	seek    seeker
 	list    []condition
 }
-
-// maxChanges bounds the segment changes within SettledSeconds. A network of a
-// few dozen elements settles in a handful of them.
-const maxChanges = 400
 
 // Start validates the values and returns the network at instant zero, with the
 // initial voltages on its capacitors, switches open and sources on. Later
@@ -77,7 +79,7 @@ func (s *Sim) prepare() {
 		}
 	}
 	nodes := len(s.net.names)
-	s.volts, s.trial = make([]float64, nodes), make([]float64, nodes)
+	s.volts, s.trial, s.point = make([]float64, nodes), make([]float64, nodes), make([]float64, nodes)
 	s.partitions, s.shapes = map[uint64]*partition{}, map[uint64]*shape{}
 	s.bits = make([]uint64, (len(s.elements)+63)/64)
 	s.floats.size, s.ints.size, s.words.size, s.bools.size, s.solutions.size = 8192, 2048, 1024, 256, 16
@@ -93,7 +95,7 @@ func (s *Sim) Clone() (*Sim, error) {
 	for _, sh := range s.part.shapes {
 		s.capture(sh, s.part)
 	}
-	c := &Sim{net: s.net, elements: append([]element(nil), s.elements...), now: s.now, memory: s.memory}
+	c := &Sim{net: s.net, elements: append([]element(nil), s.elements...), now: s.now, memory: s.memory, running: true}
 	c.prepare()
 	copy(c.volts, s.volts)
 	return c, c.Settle()
@@ -181,6 +183,7 @@ func (s *Sim) settle() error {
 			}
 		}
 	}
+	s.running = true
 	return nil
 }
 
@@ -202,28 +205,18 @@ func (s *Sim) change(p *partition) {
 	s.part = p
 }
 
-// capture keeps the node and capacitor voltages of a running island at Now. A
-// capacitor counts where the reduction put it, so that an entry into the same
-// reduction finds the same charge, whatever drops over a contact.
+// capture keeps the node and capacitor voltages of a running island at Now.
 func (s *Sim) capture(sh *shape, p *partition) {
 	sol := sh.active
 	if !s.flows(sol) {
 		return
 	}
-	at := func(node int32) float64 {
-		if int(node) == sol.n {
-			return 0
-		}
-		return s.volts[sh.nodes[node]]
-	}
 	for i, n := range sh.nodes {
 		s.volts[n] = sol.sample(int32(i), s.now)
 	}
-	for c, e := range sh.caps {
-		s.elements[e].volts = at(sol.place[2*c]) - at(sol.place[2*c+1])
-	}
-	for h, node := range sol.held {
-		s.volts[sh.nodes[node]] = at(sol.place[2*(len(sh.caps)+h)])
+	for _, i := range sh.caps {
+		e := &s.elements[i]
+		e.volts = s.volts[e.a] - s.volts[e.b]
 	}
 }
 
@@ -231,30 +224,11 @@ func (s *Sim) capture(sh *shape, p *partition) {
 // capacitors, the contacts and the sources: it changes segments until all hold.
 func (s *Sim) enter(sh *shape) error {
 	sh.dirty = false
-	for try := 0; ; try++ {
-		sol, err := s.solution(sh, s.part)
-		if err != nil {
-			sh.active = nil
-			return err
-		}
-		s.excite(sh, sol, s.part)
-		for i, n := range sh.nodes {
-			s.trial[n] = sol.v0[i]
-			if !finite(sol.v0[i]) {
-				sh.active = nil
-				return &SingularError{s.net.names[n]}
-			}
-		}
-		last := s.violations(sh, try >= maxRounds)
-		if last < 0 {
-			sh.active = sol
-			break
-		}
-		if err := s.count(last); err != nil {
-			sh.active = nil
-			return err
-		}
+	if err := s.settleSegments(sh, sh.piecewise, false); err != nil {
+		sh.active = nil
+		return err
 	}
+	sh.active = s.candidate
 	if !sh.active.modal && !sh.active.decompose(&s.scratch) {
 		sol := sh.active
 		sh.active = nil
@@ -270,64 +244,4 @@ func (s *Sim) complexModes(sh *shape, sol *solution) error {
 		e.Nodes = append(e.Nodes, s.net.names[sh.nodes[i]])
 	}
 	return e
-}
-
-// maxRounds is the number of rounds in which all violated elements change
-// together. After that only the first one does, which cannot cycle for the
-// matrices of passive networks (Murty, Linear Programming 1974: least index).
-const maxRounds = 8
-
-// violations lets the elements of an island leave segments that do not hold at
-// the trial voltages, and returns the last that did, or -1.
-func (s *Sim) violations(sh *shape, single bool) int32 {
-	last := int32(-1)
-	for _, i := range sh.piecewise {
-		if s.violated(i, false) {
-			last = i
-			if single {
-				break
-			}
-		}
-	}
-	return last
-}
-
-// violated moves an element out of a segment that does not hold at the trial
-// voltages. With memory frozen, only along its present characteristic.
-func (s *Sim) violated(i int32, freeze bool) bool {
-	s.list = s.elements[i].conditions(i, s.list[:0])
-	for j := range s.list {
-		c := &s.list[j]
-		if freeze && frozen(c.which) {
-			continue
-		}
-		if x, rounding := c.value(s.trial); x < -2*ConditionVolts-2*rounding {
-			s.move(i, c.which)
-			return true
-		}
-	}
-	return false
-}
-
-func (s *Sim) move(i int32, which int8) {
-	if frozen(which) {
-		s.memory++
-	}
-	s.elements[i].move(which, s.now, s.trial)
-}
-
-// count notes a change of segment and fails when there are too many at once.
-func (s *Sim) count(i int32) error {
-	if s.now > s.changesSince+SettledSeconds || s.now < s.changesSince {
-		s.changes, s.changesSince = 0, s.now
-	}
-	s.changes++
-	if s.changes > maxChanges {
-		if i < 0 {
-			return &ChatterError{"watch", "", s.now}
-		}
-		e := &s.elements[i]
-		return &ChatterError{e.name, e.segmentName(), s.now}
-	}
-	return nil
 }

@@ -4,11 +4,18 @@ package circuit
 // first part follows from the conductances and capacitors alone; its modes are
 // found when time first has to pass; the run is rewritten at every entry.
 //
-// The node voltages are v = T x. For a node with a tree parent, x is the voltage
-// over its branch (one of m states y); for every other node, v itself (one of
-// the k eliminated voltages a):
+// The node voltages are v = P y + D d. The m states y are voltages over the
+// branches of a tree of capacitors; a column of P lifts all nodes beyond its
+// branch, and the nodes that follow these. The k eliminated variables d belong
+// to the other nodes: a node without capacitance is its own d; a node that
+// follows another has v = v(other) + d, and its column of D is taken orthogonal
+// to P with respect to the capacitances C, D'CP = 0. So y is charge and nothing
+// else (P'CP y = P'Cv whatever the offsets of diodes and sources between), and
+// a node that follows takes its share of the current of its capacitance:
 //
-//	C y' = f - S y,   a = a0 - W y
+//	C y' = f - S y,   d = d0 - W y
+//
+// which is the network itself but for C d', the relaxation taken as settled.
 type solution struct {
 	forms  []uint64
 	n      int
@@ -17,21 +24,22 @@ type solution struct {
 	order  []int32   // nodes with states, parents first; state j belongs to order[j]
 	parent []int32   // of order[j]; n is Ground
 	out    []int32   // eliminated nodes
+	rep    []int32   // of out[i]: the node it follows; absent, or n, Ground
 	held   []int32   // nodes with a virtual capacitor
 	caps   int       // columns of charge
-	place  []int32   // two per column: the nodes its capacitor was moved to
 	lu     []float64 // k by k, factored
 	swaps  []int32
+	share  []float64 // k by m: how far a d of a following node lowers the states
 	w      []float64 // k by m
 	u      []float64 // m by k; f = (T'b)_y - U (T'b)_a
 	s      []float64 // m by m
 	chol   []float64 // m by m, L of the state capacitances
-	charge []float64 // m by caps: charges of the states from capacitor voltages
+	charge []float64 // m by caps: charges P'C of the states from capacitor voltages
 
 	symmetric bool
 	modal     bool
 	lambda    []float64 // m: rates, 1/s
-	slow      []bool    // m: rate so low that the growing form is used
+	reach     []float64 // m: the largest share of a mode in a node voltage
 	f         []float64 // m by m: from charges (or currents) of states to modes
 	b         []float64 // n by m: from modes to node voltages
 
@@ -52,6 +60,10 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	sol.symmetric = symmetric
 	w.assemble()
 	sol.stateCharges(w)
+	if !cholesky(sol.chol, sol.m) {
+		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
+	}
+	sol.transform(w)
 	if bad := sol.reduce(w); bad >= 0 {
 		return nil, &SingularError{s.net.names[sh.nodes[bad]]}
 	}
@@ -78,9 +90,8 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	}
 	cut, take := s.ints.take, s.floats.take
 	sol.order, sol.parent, sol.out, sol.swaps = cut(m), cut(m), cut(k), cut(k)
-	sol.held, sol.place = cut(len(w.held)), cut(2*caps)
+	sol.rep, sol.held = cut(k), cut(len(w.held))
 	copy(sol.held, w.held)
-	copy(sol.place, w.place)
 	copy(sol.order, w.order)
 	for j, node := range w.order {
 		sol.parent[j] = w.parent[node]
@@ -89,23 +100,23 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	next := 0
 	for i := 0; i < n; i++ {
 		if w.parent[i] == absent {
-			sol.out[next] = int32(i)
+			sol.out[next], sol.rep[next] = int32(i), absent
+			w.state[i] = int32(next)
 			next++
 		}
 	}
-	sol.lu, sol.w, sol.u = take(k*k), take(k*m), take(k*m)
+	sol.lu, sol.w, sol.u, sol.share = take(k*k), take(k*m), take(k*m), take(k*m)
 	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
 	sol.charge, sol.b = take(m*caps), take(n*m)
-	sol.lambda, sol.amp, sol.decay = take(m), take(m), take(m)
+	sol.lambda, sol.reach, sol.amp, sol.decay = take(m), take(m), take(m), take(m)
 	sol.q, sol.force, sol.y, sol.spare = take(m), take(m), take(m), take(m)
 	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)
-	sol.a0 = take(k)
+	sol.d0, sol.column = take(k), take(k)
 	sol.slow = s.bools.take(m)
 	return sol
 }
 
-// assemble writes the node conductance matrix and transforms it to T'GT: with
-// the leaves first, each tree node is added to its parent, in columns and rows.
+// assemble writes the node conductance matrix.
 func (w *network) assemble() {
 	n := w.n
 	w.matrix = grow(w.matrix, n*n)
@@ -134,19 +145,50 @@ func (w *network) assemble() {
 		at(c.in, c.bat, -c.siemens)
 		at(c.in, c.gnd, c.siemens)
 	}
-	for j := len(w.order) - 1; j >= 0; j-- {
-		k := int(w.order[j])
-		up := int(w.parent[k])
-		if up == n {
-			continue
-		}
-		for i := 0; i < n; i++ {
-			g[i*n+up] += g[i*n+k]
-		}
-		for i := 0; i < n; i++ {
-			g[up*n+i] += g[k*n+i]
+}
+
+// addLine adds row and column from to those of to.
+func (w *network) addLine(from, to int, factor float64) {
+	n, g := w.n, w.matrix
+	for i := 0; i < n; i++ {
+		g[i*n+to] += factor * g[i*n+from]
+	}
+	for i := 0; i < n; i++ {
+		g[to*n+i] += factor * g[from*n+i]
+	}
+}
+
+// transform turns the node conductance matrix into that of states and
+// eliminated variables, [P D]' G [P D].
+func (sol *solution) transform(w *network) {
+	for i, node := range sol.out {
+		if r := sol.rep[i]; r != absent && int(r) < sol.n {
+			w.addLine(int(node), int(r), 1)
 		}
 	}
+	for j := sol.m - 1; j >= 0; j-- {
+		if up := int(sol.parent[j]); up < sol.n {
+			w.addLine(int(sol.order[j]), up, 1)
+		}
+	}
+	for i, node := range sol.out {
+		if sol.rep[i] == absent {
+			continue
+		}
+		row := sol.share[i*sol.m : (i+1)*sol.m]
+		upperAndLower(sol.chol, sol.m, row)
+		for j, x := range row {
+			if x != 0 {
+				w.addLine(int(sol.order[j]), int(node), -x)
+			}
+		}
+	}
+}
+
+// upperAndLower overwrites x by inv(L L') x.
+func upperAndLower(l []float64, n int, x []float64) {
+	lowerSolve(l, n, x, 1)
+	upperSolve(l, n, x, 1)
 }
 
 // stateCharges fills the state capacitance matrix (into chol) and the charge
@@ -170,6 +212,21 @@ func (sol *solution) stateCharges(w *network) {
 				sol.chol[i*m+j] += x * y * c.value
 			}
 		}
+		sol.follow(w, c.from[0], c.a, c.value, span)
+		sol.follow(w, c.from[1], c.b, -c.value, span)
+	}
+}
+
+// follow notes that a capacitor hangs on a node that follows another, and how
+// much charge of the states a voltage between the two stands for: P'C D.
+func (sol *solution) follow(w *network, node, rep int32, farads float64, span []float64) {
+	if node == rep {
+		return
+	}
+	i := int(w.state[node])
+	sol.rep[i] = rep
+	for j, x := range span {
+		sol.share[i*sol.m+j] += farads * x
 	}
 }
 
@@ -220,9 +277,6 @@ func (sol *solution) reduce(w *network) int {
 			}
 			sol.s[i*m+j] = sum
 		}
-	}
-	if !cholesky(sol.chol, m) {
-		return int(sol.order[0])
 	}
 	return -1
 }

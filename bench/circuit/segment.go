@@ -1,0 +1,263 @@
+package circuit
+
+import "math"
+
+// maxChanges bounds the segment changes at one instant, that is, within
+// SettledSeconds. A network of a few dozen elements settles in a handful.
+const maxChanges = 400
+
+// maxRounds is the number of rounds in which all violated elements change
+// together, which is nearly always enough. Where it is not, the search goes on
+// along a line that cannot cycle.
+const maxRounds = 6
+
+// settleSegments finds segments that hold at this instant for the listed
+// elements: of the island sh with its capacitors charged as they are, or, for
+// sh nil, of the whole network at rest. What chargers remember is consulted
+// only once everything else fits (unless frozen): on the way there voltages may
+// be far from anything real.
+func (s *Sim) settleSegments(sh *shape, list []int32, freeze bool) error {
+	changes := 0
+	for {
+		last, err := s.align(sh, list, &changes)
+		if err != nil {
+			return err
+		}
+		if last < 0 && !freeze {
+			last = s.recall(list)
+			changes++
+		}
+		if last < 0 {
+			return nil
+		}
+		if changes > maxChanges {
+			return s.chatter(last)
+		}
+	}
+}
+
+// align settles the segments without memory. It returns an element if it gave
+// up, else -1.
+func (s *Sim) align(sh *shape, list []int32, changes *int) (int32, error) {
+	for round := 0; round < maxRounds; round++ {
+		if err := s.attempt(sh); err != nil {
+			return -1, err
+		}
+		last := int32(-1)
+		for _, i := range list {
+			if which, bad := s.violation(i, s.trial, false); bad {
+				s.elements[i].move(which, s.now, s.trial)
+				last = i
+				*changes++
+			}
+		}
+		if last < 0 {
+			return -1, nil
+		}
+	}
+	return s.follow(sh, list, changes)
+}
+
+// follow goes from a point at which the segments fit in the direction of the
+// solution for these segments, up to the first corner; there the element
+// changes, and the direction is taken anew.
+//
+// Method: Katzenelson, An algorithm for solving nonlinear resistor networks,
+// Bell System Technical Journal 44 (1965), which ends for elements whose
+// current only rises with voltage.
+//
+// In a running island the point is the network just before this instant, and
+// the line is the way of a relaxation taken as settled: if it leaves a segment,
+// the capacitors are charged as they are at the corner, and relax from there as
+// the next segment lets them.
+func (s *Sim) follow(sh *shape, list []int32, changes *int) (int32, error) {
+	running := sh != nil && s.running
+	if running {
+		copy(s.point, s.volts)
+	} else {
+		copy(s.point, s.trial)
+	}
+	for _, i := range list {
+		if _, bad := s.violation(i, s.point, false); bad {
+			s.elements[i].fit(s.point)
+		}
+	}
+	for {
+		if err := s.attempt(sh); err != nil {
+			return -1, err
+		}
+		least, who, which := 1.0, int32(-1), int8(0)
+		for _, i := range list {
+			if w, at := s.corner(i); at < least {
+				least, who, which = at, i, w
+			}
+		}
+		if who < 0 {
+			return -1, nil
+		}
+		for n, x := range s.trial {
+			s.point[n] += least * (x - s.point[n])
+		}
+		if running {
+			s.charge(sh)
+		}
+		s.elements[who].move(which, s.now, s.point)
+		if *changes++; *changes > maxChanges {
+			return who, nil
+		}
+	}
+}
+
+// charge gives the capacitors of an island the voltages of the point.
+func (s *Sim) charge(sh *shape) {
+	for _, n := range sh.nodes {
+		s.volts[n] = s.point[n]
+	}
+	for _, i := range sh.caps {
+		e := &s.elements[i]
+		e.volts = s.point[e.a] - s.point[e.b]
+	}
+}
+
+// corner returns the share of the way from point to trial at which the element
+// first leaves its segment, 1 if it does not.
+func (s *Sim) corner(i int32) (which int8, at float64) {
+	at = 1
+	s.list = s.elements[i].conditions(i, s.list[:0])
+	for j := range s.list {
+		c := &s.list[j]
+		if frozen(c.which) {
+			continue
+		}
+		end, rounding := c.value(s.trial)
+		if end >= -2*ConditionVolts-2*rounding {
+			continue
+		}
+		start, _ := c.value(s.point)
+		start = math.Max(start, 0)
+		if x := start / (start - end); x < at {
+			which, at = c.which, x
+		}
+	}
+	return which, at
+}
+
+// recall lets chargers change what they remember at the trial voltages, and
+// returns the last that did, or -1.
+func (s *Sim) recall(list []int32) int32 {
+	last := int32(-1)
+	for _, i := range list {
+		if which, bad := s.violation(i, s.trial, true); bad {
+			s.move(i, which)
+			last = i
+		}
+	}
+	return last
+}
+
+// violation returns the first condition of an element that does not hold,
+// among those of memory or the others.
+func (s *Sim) violation(i int32, volts []float64, memory bool) (int8, bool) {
+	s.list = s.elements[i].conditions(i, s.list[:0])
+	for j := range s.list {
+		c := &s.list[j]
+		if frozen(c.which) != memory {
+			continue
+		}
+		if x, rounding := c.value(volts); x < -2*ConditionVolts-2*rounding {
+			return c.which, true
+		}
+	}
+	return 0, false
+}
+
+// attempt solves for the present segments and leaves the voltages in trial.
+func (s *Sim) attempt(sh *shape) error {
+	if sh == nil {
+		return s.attemptDC()
+	}
+	sol, err := s.solution(sh, s.part)
+	if err != nil {
+		return err
+	}
+	s.excite(sh, sol, s.part)
+	s.candidate = sol
+	for i, n := range sh.nodes {
+		s.trial[n] = sol.v0[i]
+		if !finite(sol.v0[i]) {
+			return &SingularError{s.net.names[n]}
+		}
+	}
+	return nil
+}
+
+// fit puts a piecewise element into the segment of the given voltages.
+func (e *element) fit(v []float64) {
+	u := v[e.a] - v[e.b]
+	switch {
+	case e.kind == KindCharger:
+		if e.charger.active() {
+			e.charger.fit(v[e.a]-v[e.c], v[e.b]-v[e.c])
+		}
+	case e.kind == KindDiode:
+		e.segment = diodeBlocks
+		if u > e.volts {
+			e.segment = diodeConducts
+		}
+	default:
+		drop := e.amperes * e.ohms
+		switch {
+		case u < e.volts-drop:
+			e.segment = limitSource
+		case !e.canSink && u > e.volts:
+			e.segment = limitBlocks
+		case e.canSink && u > e.volts+drop:
+			e.segment = limitSinks
+		default:
+			e.segment = limitRegulates
+		}
+	}
+}
+
+// fit takes the path whose limit is least.
+func (c *charger) fit(in, bat float64) {
+	i, voltage, dropout := c.programmed(), (c.RegulationVolts-bat)/c.OutputOhms, (in-bat)/c.DropoutOhms
+	switch {
+	case voltage < 0 && voltage <= dropout:
+		c.path = pathFull
+	case dropout < 0:
+		c.path = pathReverse
+	case i <= voltage && i <= dropout:
+		c.path = pathCurrent
+	case voltage <= dropout:
+		c.path = pathVoltage
+	default:
+		c.path = pathDropout
+	}
+}
+
+func (s *Sim) move(i int32, which int8) {
+	if frozen(which) {
+		s.memory++
+	}
+	s.elements[i].move(which, s.now, s.trial)
+}
+
+func (s *Sim) chatter(i int32) error {
+	if i < 0 {
+		return &ChatterError{"watch", "", s.now}
+	}
+	e := &s.elements[i]
+	return &ChatterError{e.name, e.segmentName(), s.now}
+}
+
+// count notes an event and fails when there are too many at once.
+func (s *Sim) count(i int32) error {
+	if s.now > s.changesSince+SettledSeconds || s.now < s.changesSince {
+		s.changes, s.changesSince = 0, s.now
+	}
+	if s.changes++; s.changes > maxChanges {
+		return s.chatter(i)
+	}
+	return nil
+}
