@@ -74,7 +74,13 @@ func (f *frame) limits(r *source.Reader, c *Check) {
 
 func (f *frame) limit(r *source.Reader, name string, c *Check) *quantity.Quantity {
 	e, ok := r.Expression(name, source.Optional, "a limit")
-	if !ok || c.Value == nil {
+	if !ok {
+		return nil
+	}
+	if c.Value == nil {
+		// There is nothing to compare with, but the limit may have mistakes too.
+		f.channels, f.readings = false, false
+		f.compiler().value(e)
 		return nil
 	}
 	q := f.constant(e, c.Value.Dim())

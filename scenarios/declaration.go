@@ -101,6 +101,9 @@ func (l *loader) declareStep(s stepSource, d *declaration) {
 
 func (l *loader) enlist(d *declaration) {
 	if first, twice := l.declared[d.name]; twice {
+		if first.kind == d.kind && first.stage == d.stage && first.lifted == d.lifted {
+			return // the reader of the stage says so
+		}
 		l.ds.Add(d.at, nameTwice, "The name %q is taken by the %s on line %d; every step and check needs its own.",
 			d.name, first.kind, first.at.Start.Line)
 		return

@@ -221,7 +221,7 @@ func (l *loader) round(e hclsyntax.Expression) (round, bool) {
 	}
 	m, ok := e.(*hclsyntax.ObjectConsExpr)
 	if !ok {
-		l.ds.Add(e.Range(), badKey, "%s cannot be a round of for_each; it takes a text, or a map of texts with a \"key\".", capital(source.Describe(e)))
+		l.ds.Add(e.Range(), badKey, "%s cannot be a round of for_each; it takes a text, or a map of texts with a \"key\".", capital(describe(e)))
 		return round{}, false
 	}
 	fields := map[string]source.Text{}

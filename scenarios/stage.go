@@ -1,6 +1,7 @@
 package scenarios
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -43,7 +44,9 @@ func (l *loader) build(sc *Scenario) {
 			}
 			l.sort(sc, stage, why)
 		}
-		s.reader.Close()
+		if len(s.rounds) > 0 {
+			s.reader.Close()
+		}
 	}
 	for _, r := range l.interlocks {
 		sc.Interlocks = append(sc.Interlocks, l.interlock(r))
@@ -165,13 +168,8 @@ func (f *frame) setting(s *stageSource) (wiring.Setting, bool) {
 	}
 	e := enters[0]
 	set := wiring.Setting{Condition: e.Label(0).Value}
-	c, ok := f.rig.Condition(set.Condition)
+	c, ok := f.conditionNamed(set.Condition, e.Label(0).Range)
 	if !ok {
-		var known []string
-		for _, c := range f.rig.Conditions {
-			known = append(known, c.Name)
-		}
-		f.ds.Add(e.Label(0).Range, unknownCondition, "The rig %q has no condition %q.%s", f.rig.Name, set.Condition, source.Suggest(set.Condition, known))
 		return set, false
 	}
 	set.Axes = f.axes(s, c)
@@ -232,30 +230,47 @@ func (f *frame) text(e hclsyntax.Expression) (source.Text, bool) {
 	if p, ok := pathOf(f.file, e); ok && p.root == "each" {
 		return f.each(p)
 	}
-	f.ds.Add(e.Range(), notInLanguage, "%s cannot stand here; it takes a text in quotes, or each.NAME.", capital(source.Describe(e)))
+	f.ds.Add(e.Range(), notInLanguage, "%s cannot stand here; it takes a text in quotes, or each.NAME.", capital(describe(e)))
 	return source.Text{}, false
 }
 
 // proved proves from the wiring that the setting exists and what it needs has
 // come before.
 func (f *frame) proved(set wiring.Setting, at source.Range) (wiring.Setting, bool) {
-	c, ok := f.rig.Condition(set.Condition)
+	c, ok := f.conditionNamed(set.Condition, at)
 	if !ok {
-		f.ds.Add(at, unknownCondition, "The rig %q has no condition %q.", f.rig.Name, set.Condition)
 		return set, false
 	}
 	state, err := f.rig.Expand(set)
 	if err != nil {
-		f.ds.Add(at, notReached, "The rig cannot be led there: %s.", err)
+		f.unreached(at, c, err.Error())
 		return set, false
 	}
 	f.state = &state
 	for _, need := range c.Needs {
 		if !f.entersBefore(need) {
-			f.ds.Add(at, notReached, "%q needs that %q has passed in the same run; no stage before this one enters it.", c.Name, need)
+			f.unreached(at, c, fmt.Sprintf("it needs that %q has passed in the same run, and no stage before this one enters it", need))
 		}
 	}
 	return set, len(c.Needs) > 0
+}
+
+func (f *frame) unreached(at source.Range, c *wiring.Condition, why string) {
+	f.ds.Add(at, notReached, "%q cannot be entered here: %s.", c.Name, why)
+}
+
+// conditionNamed looks a condition of the rig up.
+func (f *frame) conditionNamed(name string, at source.Range) (*wiring.Condition, bool) {
+	c, ok := f.rig.Condition(name)
+	if ok {
+		return c, true
+	}
+	var known []string
+	for _, c := range f.rig.Conditions {
+		known = append(known, c.Name)
+	}
+	f.ds.Add(at, unknownCondition, "The rig %q has no condition %q.%s", f.rig.Name, name, source.Suggest(name, known))
+	return nil, false
 }
 
 // entersBefore tells whether an earlier stage enters a condition.
@@ -276,7 +291,7 @@ func (f *frame) entersBefore(condition string) bool {
 // proveGate demands that something decides whether power may be applied.
 func (f *frame) proveGate(s *stageSource, st Stage) {
 	gate := slices.ContainsFunc(st.checks(), func(c Check) bool { return c.Gate })
-	if st.probes() && !gate {
+	if st.probes() && f.stage == f.probed && !gate {
 		f.ds.Add(s.reader.Header(), noGate, "Nothing decides whether the bench may apply power; mark a check of the probe with gate = true.")
 	}
 }

@@ -66,11 +66,14 @@ func needTitle(kind string) source.Need {
 	return source.Need(kind == "check" || kind == "control" || kind == "capture" || kind == "given")
 }
 
+// sink is where mistakes go.
+func (f *frame) sink() *source.Diagnostics { return &f.ds }
+
 // time reads a duration above zero.
 func (f *frame) time(r *source.Reader, name string, need source.Need) time.Duration {
-	written := r.Has(name)
+	written, before := r.Has(name), len(*f.sink())
 	q := r.Quantity(name, need, quantity.Time)
-	if !written {
+	if !written || len(*f.sink()) > before {
 		return 0
 	}
 	d := time.Duration(math.Round(q.SI * 1e9))
@@ -105,7 +108,7 @@ func (f *frame) measured(r *source.Reader) (string, quantity.Dim) {
 func (f *frame) channelOf(e hclsyntax.Expression) (string, quantity.Dim) {
 	p, ok := pathOf(f.file, e)
 	if !ok || p.root != "channel" {
-		f.ds.Add(e.Range(), badWait, "%s is no channel; a step measures one, such as channel.vbus.", capital(source.Describe(e)))
+		f.ds.Add(e.Range(), badWait, "%s is no channel; a step measures one, such as channel.vbus.", capital(describe(e)))
 		return "", quantity.Number
 	}
 	name, dim, _ := f.channelName(p)
@@ -198,7 +201,7 @@ func (f *frame) wait(r *source.Reader, name, title string) Step {
 func (f *frame) crossing(e hclsyntax.Expression) (string, quantity.Dim, bench.Comparison) {
 	b, ok := e.(*hclsyntax.BinaryOpExpr)
 	if !ok {
-		f.ds.Add(e.Range(), badWait, "%s is nothing to wait for; compare a channel with a level, as in channel.vbus >= \"4.75 V\".", capital(source.Describe(e)))
+		f.ds.Add(e.Range(), badWait, "%s is nothing to wait for; compare a channel with a level, as in channel.vbus >= \"4.75 V\".", capital(describe(e)))
 		return "", 0, bench.Comparison{}
 	}
 	var c bench.Comparison

@@ -2,6 +2,7 @@ package scenarios
 
 import (
 	"errors"
+	"math"
 	"strings"
 
 	"github.com/hashicorp/hcl/v2"
@@ -77,9 +78,7 @@ func (c *compiler) compile(e hclsyntax.Expression) Expr {
 		}
 	case *hclsyntax.LiteralValueExpr:
 		if !e.Val.IsNull() && e.Val.Type() == cty.Number {
-			f, _ := e.Val.AsBigFloat().Float64()
-			q := quantity.Pure(f)
-			return literal{q, q.String()}
+			return c.number(e)
 		}
 	case *hclsyntax.FunctionCallExpr:
 		return c.call(e)
@@ -94,8 +93,24 @@ func (c *compiler) compile(e hclsyntax.Expression) Expr {
 	}
 	c.ds.Add(e.Range(), notInLanguage,
 		"%s cannot stand in an expression; it takes quantities in quotes, references, + - * /, comparisons, && || ! and the functions %s.",
-		capital(source.Describe(e)), strings.Join(functionNames(), ", "))
+		capital(describe(e)), strings.Join(functionNames(), ", "))
 	return nil
+}
+
+// describe names what an expression is where the syntax has more than the
+// language.
+func describe(e hclsyntax.Expression) string {
+	switch e.(type) {
+	case *hclsyntax.ConditionalExpr:
+		return "a choice by ? and :"
+	case *hclsyntax.ForExpr:
+		return "a loop"
+	case *hclsyntax.IndexExpr, *hclsyntax.RelativeTraversalExpr, *hclsyntax.SplatExpr:
+		return "a part of something"
+	case *hclsyntax.BinaryOpExpr, *hclsyntax.UnaryOpExpr, *hclsyntax.FunctionCallExpr, *hclsyntax.ParenthesesExpr:
+		return "a computation"
+	}
+	return source.Describe(e)
 }
 
 // quantity takes a string literal as a quantity; a mistake is shown inside it.
@@ -111,6 +126,17 @@ func (c *compiler) quantity(t source.Text) Expr {
 		c.ds.Add(t.Range, notQuantity, "%s.", err)
 	}
 	return nil
+}
+
+// number takes a plain number.
+func (c *compiler) number(e *hclsyntax.LiteralValueExpr) Expr {
+	f, _ := e.Val.AsBigFloat().Float64()
+	if math.IsInf(f, 0) {
+		c.ds.Add(e.Range(), notQuantity, "The number is too large; a double holds up to 1.8e308.")
+		return nil
+	}
+	q := quantity.Pure(f)
+	return literal{q, q.String()}
 }
 
 func (c *compiler) reference(p path) Expr {
