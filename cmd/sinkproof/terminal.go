@@ -74,7 +74,13 @@ func verdictWord(v record.Verdict) string {
 func (s *screen) watch(ctx context.Context, serial string, feed *record.Feed) (wait func()) {
 	var done sync.WaitGroup
 	done.Go(func() {
+		faulted := false
 		for e := range feed.Events(ctx) {
+			if a, ok := e.(record.Answered); ok && faulted && a.Answer == record.Unanswered {
+				continue // the fault was said once; the record lists what it left open
+			}
+			_, fault := e.(record.Faulted)
+			faulted = faulted || fault
 			s.show(serial, e)
 		}
 	})

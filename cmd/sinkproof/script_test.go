@@ -1,0 +1,67 @@
+package main
+
+import (
+	"database/sql"
+	"os"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	_ "modernc.org/sqlite"
+)
+
+// TestMain lets the scripts call the program itself as "sinkproof".
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"sinkproof": main})
+}
+
+// TestScripts runs every case of testdata/script from an empty folder: the
+// command line, the files it needs, the output and the exit code.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script",
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits": exits,
+			"alter": alter,
+		},
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+	})
+}
+
+// exits runs the program and demands an exit code: exits CODE ARGS...
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 1 {
+		ts.Fatalf("usage: exits CODE ARGS...")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	err = ts.Exec("sinkproof", args[1:]...)
+	code := 0
+	if err != nil {
+		exit, ok := err.(interface{ ExitCode() int })
+		if !ok {
+			ts.Fatalf("sinkproof did not run: %v", err)
+		}
+		code = exit.ExitCode()
+	}
+	if code != want {
+		ts.Fatalf("sinkproof %v ended with %d, not %d", args[1:], code, want)
+	}
+}
+
+// alter does to a ledger what nobody may: alter FILE STATEMENT
+func alter(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: alter FILE STATEMENT")
+	}
+	path := ts.MkAbs(args[0])
+	_, err := os.Stat(path)
+	ts.Check(err)
+	db, err := sql.Open("sqlite", path)
+	ts.Check(err)
+	_, err = db.Exec(args[1])
+	ts.Check(err)
+	ts.Check(db.Close())
+}
