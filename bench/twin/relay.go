@@ -37,6 +37,8 @@ type relay struct {
 	bounce   float64
 	jitter   *rand.Rand
 	contacts []contact
+	hasNO    bool // any of them
+	hasNC    bool
 
 	wanted    bool // what the expander says
 	energised bool // and the coil supply gives
@@ -49,18 +51,20 @@ type relay struct {
 
 // contact is one contact in the circuit.
 type contact struct {
-	w        *wiring.Contact
-	no, nc   circuit.ElementID
-	hasNO    bool
-	hasNC    bool
-	limit    float64 // amperes, of a limited semiconductor switch
-	ohmsNO   float64
-	ohmsNC   float64
-	welded   bool
-	stuck    bool
-	madeNO   bool // as it is in the circuit
-	madeNC   bool
-	instance int
+	w      *wiring.Contact
+	no, nc circuit.ElementID
+	hasNO  bool
+	hasNC  bool
+	limit  float64 // amperes, of a limited semiconductor switch
+	ohmsNO float64
+	ohmsNC float64
+	common circuit.Node
+	far    circuit.Node // on the NO side
+	rest   circuit.Node // on the NC side
+	welded bool
+	stuck  bool
+	madeNO bool // as it is in the circuit
+	madeNC bool
 }
 
 // leastOhms keeps a contact or joint from being a perfect conductor.
@@ -83,11 +87,13 @@ func newRelay(t *Twin, w *wiring.Relay) *relay {
 		c := &w.Contacts[i]
 		draw := stream(t.config.Seed, "contact", w.Name, c.Name)
 		k.contacts = append(k.contacts, contact{
-			w: c, instance: i,
+			w:     c,
 			hasNO: c.NO != "", hasNC: c.Form == wiring.FormC && c.NC != "",
 			ohmsNO: max(leastOhms, within(draw, c.Resistance)),
 			ohmsNC: max(leastOhms, within(draw, c.Resistance)),
 		})
+		k.hasNO = k.hasNO || k.contacts[i].hasNO
+		k.hasNC = k.hasNC || k.contacts[i].hasNC
 		if w.SolidState {
 			k.contacts[i].limit = w.Limit.SI
 		}
@@ -119,13 +125,24 @@ func (k *relay) power(now time.Duration) {
 	k.timer.Set(k.steps[0].at)
 }
 
-// plan lays out the move to one side: the old contact opens, then the new one
-// lands and bounces, all within the longest times.
+// plan lays out the move to one side: the old contacts open, then the new ones
+// land and bounce, all within the longest times. Steps that no contact of the
+// relay would show are left out.
 func (k *relay) plan(now time.Duration, after float64, side position) {
-	k.step(now, after*between(k.jitter, 0.4, 0.7), between2)
+	opens := after * between(k.jitter, 0.4, 0.7)
+	leaves, lands := k.hasNC, k.hasNO
+	if side == atRest {
+		leaves, lands = lands, leaves
+	}
+	if !lands {
+		k.step(now, opens, side)
+		return
+	}
+	if leaves {
+		k.step(now, opens, between2)
+	}
 	k.step(now, after, side)
-	lands := side == operated || k.hasNC()
-	if k.bounce <= 0 || !lands {
+	if k.bounce <= 0 {
 		return
 	}
 	// The bounce ends within its longest time; each opening is shorter than
@@ -147,23 +164,40 @@ func (k *relay) step(now time.Duration, after float64, to position) {
 	k.end++
 }
 
-func (k *relay) hasNC() bool {
+// Due takes the next step of a move. A contact that lands with no voltage
+// across it bounces unseen: relays switch cold, so that is most of them, and
+// the rest of their bounce is not played out.
+func (k *relay) Due(time.Duration) {
+	s := k.steps[k.next]
+	k.next++
+	if s.to != between2 && k.next < k.end && !k.felt(s.to) {
+		k.next = k.end
+	}
+	if k.next < k.end {
+		k.timer.Set(k.steps[k.next].at)
+	}
+	k.at = s.to
+	k.apply()
+}
+
+// unfelt is the voltage across a contact below which its bounce changes
+// nothing that a converter would see.
+const unfelt = 1e-3
+
+// felt tells whether any contact that lands on a side joins two voltages.
+func (k *relay) felt(side position) bool {
+	sim := k.t.sim
 	for i := range k.contacts {
-		if k.contacts[i].hasNC {
+		c := &k.contacts[i]
+		far := c.far
+		if side == atRest {
+			far = c.rest
+		}
+		if d := sim.Volts(c.common) - sim.Volts(far); d > unfelt || d < -unfelt {
 			return true
 		}
 	}
 	return false
-}
-
-// Due takes the next step of a move.
-func (k *relay) Due(time.Duration) {
-	k.at = k.steps[k.next].to
-	k.next++
-	if k.next < k.end {
-		k.timer.Set(k.steps[k.next].at)
-	}
-	k.apply()
 }
 
 // apply brings the contacts in the circuit to where the armature stands.
@@ -203,8 +237,10 @@ func (k *relay) draft(n *circuit.Netlist) {
 		c := &k.contacts[i]
 		name := k.w.Name + "." + c.w.Name
 		common := k.t.node(n, c.w.Common)
+		c.common, c.far, c.rest = common, common, common
 		if c.hasNO {
 			no := k.t.node(n, c.w.NO)
+			c.far = no
 			if c.limit > 0 {
 				// A source of 0 V between the two sides that gives no more
 				// than its limit is a switch with a current limit.
@@ -214,7 +250,8 @@ func (k *relay) draft(n *circuit.Netlist) {
 			}
 		}
 		if c.hasNC {
-			c.nc = n.Switch(name+".nc", common, k.t.node(n, c.w.NC), c.ohmsNC)
+			c.rest = k.t.node(n, c.w.NC)
+			c.nc = n.Switch(name+".nc", common, c.rest, c.ohmsNC)
 		}
 		c.madeNO, c.madeNC = false, false
 	}
