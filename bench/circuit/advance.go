@@ -96,6 +96,7 @@ func (s *Sim) happen(sh *shape) error {
 		s.trial[n] = s.volts[n]
 	}
 	s.move(l.owner, l.which)
+	s.moved = l.owner
 	if err := s.count(l.owner); err != nil {
 		return err
 	}

@@ -24,25 +24,26 @@ const (
 func (sol *solution) decompose(w *network) bool {
 	m := sol.m
 	// A = inv(L) S inv(L'), similar to inv(C) S and symmetric where S is.
+	w.block = grow(w.block, 3*m*m)
+	vectors, a, similar := w.block[:m*m], w.block[m*m:2*m*m], w.block[2*m*m:3*m*m]
+	copy(similar, sol.s)
 	for j := 0; j < m; j++ {
-		lowerSolve(sol.chol, m, sol.s[j:], m)
+		lowerSolve(sol.chol, m, similar[j:], m)
 	}
 	for i := 0; i < m; i++ {
-		lowerSolve(sol.chol, m, sol.s[i*m:], 1)
+		lowerSolve(sol.chol, m, similar[i*m:], 1)
 	}
-	w.block = grow(w.block, 2*m*m)
-	vectors, a := w.block[:m*m], w.block[m*m:2*m*m]
 	if sol.symmetric {
-		symmetrize(sol.s, m)
-		symmetricModes(sol.s, m, vectors, sol.lambda)
+		symmetrize(similar, m)
+		symmetricModes(similar, m, vectors, sol.lambda)
 		for i := 0; i < m; i++ {
 			for j := 0; j < m; j++ {
 				sol.f[i*m+j] = vectors[j*m+i]
 			}
 		}
 	} else {
-		copy(a, sol.s)
-		if !sol.generalModes(w, a, vectors) {
+		copy(a, similar)
+		if !sol.generalModes(w, a, similar, vectors) {
 			return false
 		}
 	}
@@ -73,7 +74,7 @@ func symmetrize(a []float64, m int) {
 }
 
 // generalModes fills lambda, the eigenvectors and, into f, their inverse.
-func (sol *solution) generalModes(w *network, a, vectors []float64) bool {
+func (sol *solution) generalModes(w *network, a, similar, vectors []float64) bool {
 	m := sol.m
 	w.spare = grow(w.spare, 2*m*m)
 	swaps := make([]int32, m)
@@ -103,7 +104,7 @@ func (sol *solution) generalModes(w *network, a, vectors []float64) bool {
 				return true
 			}
 		}
-		copy(a, sol.s)
+		copy(a, similar)
 		for i := 0; i < m; i++ {
 			a[i*m+i] *= 1 + separation*float64((i+1)*(try+1))
 		}

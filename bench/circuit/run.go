@@ -76,9 +76,32 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		}
 		sol.column[i] = x
 	}
-	sol.lift(sol.y, sol.column, sol.v0, 1)
+	copy(sol.spare, sol.y)
+	sol.lift(sol.spare, sol.column, sol.v0, 1)
 	sol.since, sol.at = s.now, math.NaN()
 	sol.flowing, sol.started = false, false
+}
+
+// rise computes dv/dt of all nodes right after entry, before the modes are
+// known: C y' = f - S y.
+func (sol *solution) rise(into []float64) {
+	m := sol.m
+	slope := sol.spare
+	for i := range slope {
+		slope[i] = sol.force[i]
+		for j, x := range sol.s[i*m : i*m+m] {
+			slope[i] -= x * sol.y[j]
+		}
+	}
+	upperAndLower(sol.chol, m, slope)
+	for i := range sol.out {
+		x := 0.0
+		for j, w := range sol.w[i*m : i*m+m] {
+			x -= w * slope[j]
+		}
+		sol.column[i] = x
+	}
+	sol.lift(slope, sol.column, into, 1)
 }
 
 // gather turns currents into nodes into those of states and eliminated

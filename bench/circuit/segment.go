@@ -46,6 +46,9 @@ func (s *Sim) align(sh *shape, list []int32, changes *int) (int32, error) {
 		last := int32(-1)
 		for _, i := range list {
 			if which, bad := s.violation(i, s.trial, false); bad {
+				if i == s.moved && s.healing(sh, i, which) {
+					continue
+				}
 				s.elements[i].move(which, s.now, s.trial)
 				last = i
 				*changes++
@@ -140,6 +143,38 @@ func (s *Sim) corner(i int32) (which int8, at float64) {
 		}
 	}
 	return which, at
+}
+
+// cornerVolts is how far outside its new segment an element may stand that has
+// just come over a corner. What is taken as settled differs between the two
+// segments by the slope of the voltages times SettledSeconds or so.
+const cornerVolts = 0.01
+
+// healing tells whether the element that has just come over a corner stands a
+// little outside its new segment and moves into it.
+func (s *Sim) healing(sh *shape, i int32, which int8) bool {
+	if sh == nil || s.candidate.m == 0 {
+		return false
+	}
+	if cap(s.slopes) < len(s.volts) {
+		s.slopes = make([]float64, 2*len(s.volts))
+	}
+	local, slopes := s.slopes[:s.candidate.n], s.slopes[len(s.volts):2*len(s.volts)]
+	s.candidate.rise(local)
+	for k, n := range sh.nodes {
+		slopes[n] = local[k]
+	}
+	s.list = s.elements[i].conditions(i, s.list[:0])
+	for j := range s.list {
+		c := &s.list[j]
+		if c.which != which {
+			continue
+		}
+		value, _ := c.value(s.trial)
+		rate, rounding := (&condition{node: c.node, weight: c.weight}).value(slopes)
+		return value > -cornerVolts && rate > rounding
+	}
+	return false
 }
 
 // recall lets chargers change what they remember at the trial voltages, and

@@ -44,6 +44,8 @@ type Sim struct {
 
 	candidate *solution // of the last attempt at an island
 	movers    []int32   // all piecewise elements, for DC
+	moved     int32     // the element that an event has just moved, or -1
+	slopes    []float64 // scratch of healing
 	loose     []Node    // tied in the last attempt at a DC solution
 	point     []float64 // per node, see follow in segment.go
 
@@ -163,7 +165,7 @@ func (s *Sim) Settle() error {
 	if !s.dirty {
 		return s.err
 	}
-	s.dirty, s.err, s.quietTo = false, nil, math.Inf(-1)
+	s.dirty, s.err, s.quietTo, s.moved = false, nil, math.Inf(-1), -1
 	s.err = s.settle()
 	return s.err
 }
