@@ -34,7 +34,7 @@ func (c *checker) chip(x *Chip) {
 	}
 	for i, net := range x.Inputs {
 		if net != "" {
-			c.net(At(at, "inputs", i), net)
+			c.rated(At(at, "inputs", i), net)
 		}
 	}
 	if x.Kind == ADC && len(x.Inputs) > 4 {
@@ -43,6 +43,15 @@ func (c *checker) chip(x *Chip) {
 	if x.Kind == PowerMon {
 		c.monitor(at, x)
 	}
+}
+
+// rated checks that a net exists and says how much it stands: what lies on an
+// input, or on a pin of the unit, can be broken by a voltage.
+func (c *checker) rated(at Place, name string) {
+	if n, ok := c.rig.Net(name); ok && n.Rating.SI == 0 && name != Ground {
+		c.add(at, "missing rating", "The net %s has no rating, but an input or a pin of the unit lies on it; give what it stands.", name)
+	}
+	c.net(at, name)
 }
 
 // monitor checks that a shunt stands where the chip measures.
@@ -202,7 +211,7 @@ func (c *checker) nest() {
 			c.add(at, "name used twice", "The pin %q is wired already; it leads to one net.", p.Pin)
 		}
 		seen[p.Pin] = true
-		c.net(At(at, "net"), p.Net)
+		c.rated(At(at, "net"), p.Net)
 		if p.Pin == PinGround && p.Net != Ground {
 			c.add(At(at, "net"), "ground is not ground", "The unit's ground must lie on gnd; it lies on %s.", p.Net)
 		}
