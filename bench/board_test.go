@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"sync"
 	"testing"
 	"time"
 
@@ -42,6 +43,15 @@ type board struct {
 	// says since when.
 	energised map[string]bool
 	moves     []move
+	contacts  map[string]bool
+	followed  int // how many of the moves the contacts have followed
+	// norton is what drives VBUS while neither contacts nor unit change.
+	norton struct {
+		valid           bool
+		unit            unit
+		i, g, limit     float64
+		through, ranged bool // the monitors carry current; the low shunt is bypassed
+	}
 
 	unit unit
 	v    float64 // on VBUS
@@ -93,13 +103,21 @@ type node func() float64
 
 func (n node) Volts() float64 { return n() }
 
+// shipped loads and proves the shipped rig once; nobody changes it.
+var shipped = sync.OnceValues(func() (*fixtures.Fixture, error) { return fixtures.Shipped("bench-one") })
+
+func shippedRig(t *testing.T) *wiring.Rig {
+	t.Helper()
+	f, err := shipped()
+	require.NoError(t, err)
+	return f.Rig
+}
+
 // newBoard builds the shipped rig with an empty nest.
 func newBoard(t *testing.T) *board {
 	t.Helper()
-	fixture, err := fixtures.Shipped("bench-one")
-	require.NoError(t, err)
-	b := &board{rig: fixture.Rig, chips: map[uint16]chips.Device{}, lines: map[string]*pin{}, armAt: -1, heat: 25,
-		energised: map[string]bool{}, hangAt: -1, diesAt: -1, nakAt: -1, silent: map[uint16]bool{}}
+	b := &board{rig: shippedRig(t), chips: map[uint16]chips.Device{}, lines: map[string]*pin{}, armAt: -1, heat: 25,
+		energised: map[string]bool{}, contacts: map[string]bool{}, hangAt: -1, diesAt: -1, nakAt: -1, silent: map[uint16]bool{}}
 	half := func(v func() float64) chips.Probe { return node(func() float64 { return v() / 2 }) }
 	vbus := func() float64 { return b.v }
 	zero := func() float64 { return 0 }
@@ -107,10 +125,11 @@ func newBoard(t *testing.T) *board {
 	b.adc(0x49, [4]chips.Probe{half(vbus), half(zero), node(zero), node(func() float64 { return 2.5 })})
 	b.monitor(0x40, func() float64 { return b.current() * 0.1 })
 	b.monitor(0x41, func() float64 {
-		if b.closed("k_range") {
+		i := b.current()
+		if b.norton.ranged {
 			return 0
 		}
-		return b.current()
+		return i
 	})
 	b.chips[0x4C] = chips.NewThermometer(chips.ThermometerOptions{Celsius: func(time.Duration) float64 { return b.heat },
 		Rand: rand.New(rand.NewPCG(1, 9))})
@@ -153,15 +172,7 @@ func (b *board) hardware() bench.Hardware {
 }
 
 // closed tells whether a contact or select has followed its coil.
-func (b *board) closed(name string) bool {
-	on := b.energised[name]
-	for i := len(b.moves) - 1; i >= 0 && b.now-b.moves[i].at < contactTime; i-- {
-		if b.moves[i].name == name {
-			on = !b.moves[i].on
-		}
-	}
-	return on
-}
+func (b *board) closed(name string) bool { return b.contacts[name] }
 
 // follow notes which coils carry current now.
 func (b *board) follow() {
@@ -211,7 +222,8 @@ func (b *board) fed() bool {
 
 // current is what flows through the monitors.
 func (b *board) current() float64 {
-	if !b.fed() || b.v < 4 {
+	b.drive()
+	if !b.norton.through || b.v < 4 {
 		return 0
 	}
 	i := b.unit.draws
@@ -219,6 +231,17 @@ func (b *board) current() float64 {
 		i += b.v / b.unit.load
 	}
 	return i
+}
+
+// drive brings the Norton source up to date.
+func (b *board) drive() {
+	n := &b.norton
+	if n.valid && n.unit == b.unit {
+		return
+	}
+	n.valid, n.unit = true, b.unit
+	n.i, n.g, n.limit = b.source()
+	n.through, n.ranged = b.fed(), b.closed("k_range")
 }
 
 // source returns the Norton current and conductance on VBUS.
@@ -257,10 +280,11 @@ func (b *board) source() (amperes, siemens, limit float64) {
 
 // step lets VBUS move for a stretch in which no contact moves.
 func (b *board) step(to time.Duration) {
-	i, g, limit := b.source()
-	tau := (10e-9 + b.unit.farads) / g
-	end := i / g
-	b.v = min(end+(b.v-end)*math.Exp(-(to-b.now).Seconds()/tau), limit)
+	b.drive()
+	n := &b.norton
+	tau := (10e-9 + b.unit.farads) / n.g
+	end := n.i / n.g
+	b.v = min(end+(b.v-end)*math.Exp(-(to-b.now).Seconds()/tau), n.limit)
 	b.now = to
 }
 
@@ -273,16 +297,21 @@ func (b *board) advance(to time.Duration) {
 				next = t.at
 			}
 		}
-		for i := len(b.moves) - 1; i >= 0 && b.moves[i].at+contactTime > b.now; i-- {
-			next = min(next, b.moves[i].at+contactTime)
+		if b.followed < len(b.moves) {
+			next = min(next, b.moves[b.followed].at+contactTime)
 		}
 		if b.power {
-			next = min(next, max(b.beatAt+30*time.Millisecond+1, b.now))
+			next = min(next, b.beatAt+30*time.Millisecond+1)
 		}
 		b.step(max(next, b.now))
 		if b.power && b.now > b.beatAt+30*time.Millisecond {
 			b.power = false
 			b.follow()
+		}
+		for b.followed < len(b.moves) && b.moves[b.followed].at+contactTime <= b.now {
+			m := b.moves[b.followed]
+			b.contacts[m.name], b.norton.valid = m.on, false
+			b.followed++
 		}
 		for _, t := range b.timers {
 			if t.set && t.at <= b.now {
@@ -434,3 +463,7 @@ func to(condition string, axes ...string) wiring.Setting {
 }
 
 func volts(v float64) quantity.Quantity { return quantity.Volts(v) }
+
+func amps(a float64) quantity.Quantity { return quantity.Amperes(a) }
+
+func celsius(c float64) quantity.Quantity { return quantity.Celsius(c) }

@@ -40,7 +40,7 @@ type stats struct {
 	mean, m2   float64
 	low, high  bool // a conversion stood at that end of the range
 	step       float64
-	conversion float64 // rms noise of one, for want of a spread
+	conversion float64 // rms noise of one as the wiring states it
 }
 
 // add takes one more conversion (Welford's recurrence; Knuth, The Art of
@@ -52,14 +52,18 @@ func (s *stats) add(raw float64) {
 	s.m2 += d * (raw - s.mean)
 }
 
+// few is how many conversions do not tell their own spread: with four or less
+// the Type A estimate is wrong by a third or more (JCGM 100:2008, table E.1).
+const few = 5
+
 // spread is the standard uncertainty of the mean with its degrees of freedom:
-// Type A from two conversions on (JCGM 100:2008, 4.2.3), from the noise that
-// the wiring states for a single one.
+// Type A (JCGM 100:2008, 4.2.3), for a few conversions from the noise that the
+// wiring states.
 func (s *stats) spread() (std, dof float64) {
-	if s.n < 2 {
-		return s.conversion, 0
-	}
 	n := float64(s.n)
+	if s.n < few {
+		return s.conversion / math.Sqrt(n), 0
+	}
 	return math.Sqrt(s.m2 / (n - 1) / n), n - 1
 }
 

@@ -5,73 +5,140 @@ import (
 	"math"
 	"time"
 
-	"sinkproof/bench/chip/adc16x4"
 	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
 )
 
-// How the slopes are taken: from at least three samples, within 0.3 V of the
-// level where there are enough, up to nine tenths of the source's compliance,
-// below which it is a current source. Own choices.
+// How the slopes are taken: from at least three samples, up to nine tenths of
+// the source's compliance, below which it is a current source. Own choices.
 const (
 	fewest     = 3
-	slopeBand  = 0.3 // volts
 	compliance = 0.9
 )
 
-// sweeps is how often a rise that is too fast for the converter is repeated,
-// each time a quarter of a conversion later, until it is small enough. The
-// bleeder alone repeats it, so that no contact wears.
-const sweeps = 4
+// catchUp is how many samples of a rise are dropped: while VBUS stands still
+// the converter repeats its code, a repeated code is found late, and the first
+// few that follow still catch up.
+const catchUp = 4
+
+// The rise is a line over all of its samples where less than a fiftieth of the
+// current flows into a load, which would bend it; else a parabola within 0.9 V
+// of the level, or closer where a quarter of the current or more does, down to
+// 0.05 V where all of it does and the rise ends in a plateau. Own choices.
+const (
+	straight  = 0.02
+	bending   = 0.25
+	wideBand  = 0.9  // volts
+	slopeBand = 0.3  // volts
+	narrowest = 0.05 // volts
+)
+
+// curve is a stretch of a waveform: seconds and volts.
+type curve struct{ t, v []float64 }
+
+func (c *curve) add(t, v float64) { c.t, c.v = append(c.t, t), append(c.v, v) }
+
+// between returns the points whose voltage lies between two levels.
+func (s *stream) between(points []point, low, high float64) (c curve) {
+	for _, p := range points {
+		if v := s.value(p); v >= low && v <= high {
+			c.add(p.at.Seconds(), v)
+		}
+	}
+	return c
+}
+
+// near keeps the points within a band around a level, or all where these are
+// too few.
+func (c curve) near(level, band float64) curve {
+	var out curve
+	for i := range c.t {
+		if math.Abs(c.v[i]-level) <= band {
+			out.add(c.t[i], c.v[i])
+		}
+	}
+	if len(out.t) < fewest {
+		return c
+	}
+	return out
+}
 
 // capacitance forms I / (rise + fall), or a bound.
 func (r *Rig) capacitance(ctx context.Context, a *rise, fall []point, values []wiring.State) (Reading, error) {
-	supply, _ := r.wiring.SupplyOf(wiring.Probe)
 	out := Reading{Channel: r.vbus.spec.Name, At: a.points[len(a.points)-1].at}
-	if a.settled {
-		out.Value = quantity.Known(quantity.Farads(0)).WithBound(quantity.AtLeast)
-		out.Saturated = true
-		return out, nil
-	}
-	peak := highest(a.stream, fall)
-	up := append(append([]point(nil), a.points...), fall[:peak]...)
-	down := after(fall[peak:], r.still)
+	supply, _ := r.wiring.SupplyOf(wiring.Probe)
+	down := after(fall, r.still)
+	releasing := fall[:len(fall)-len(down)]
+	up := append([]point(nil), a.points...)
+	up = append(up, releasing[:highest(a.stream, releasing)]...)
 	lower := lowerLevel
 	if !a.reached {
 		lower = 0 // a slow rise is measured where it got to
 	}
-	upT, upV := a.stream.between(up, lower, supply.Compliance.SI*compliance)
-	downT, downV := a.stream.between(down, 0, supply.Compliance.SI)
-	if len(upT) < fewest || len(downT) < fewest {
-		most, err := r.fastRise(ctx, a, values)
-		out.Value = quantity.Known(quantity.Farads(most)).WithBound(quantity.AtMost)
-		out.Saturated = true
-		return out, err
+	rising := a.stream.between(up, lower, supply.Compliance.SI*compliance)
+	falling := a.stream.between(down, 0, supply.Compliance.SI*headroom)
+	var err error
+	switch {
+	case a.settled:
+		out.Value = quantity.Known(quantity.Farads(0)).WithBound(quantity.AtLeast)
+	case len(rising.within(lower, upperLevel).t) >= catchUp+fewest && len(falling.t) >= fewest:
+		rising = curve{rising.t[catchUp:], rising.v[catchUp:]}
+		out.Value = r.farads(a.current.SI, supply, rising, falling)
+	case a.index == 0:
+		out.Value, err = r.fastRise(ctx, a, supply, values, falling)
+	default:
+		// A load takes its part of the current; more than all of it cannot
+		// have charged the capacitor in the time that the rise took.
+		took := (a.points[len(a.points)-1].at - a.points[0].from).Seconds()
+		out.Value = quantity.Known(quantity.Farads(a.current.SI * took / upperLevel)).WithBound(quantity.AtMost)
 	}
-	level := math.Min(math.Max(mean(upV), least(downV)), mean(downV))
-	rising := slopeAt(near(upT, upV, level))
-	falling := slopeAt(near(downT, downV, level))
-	out.Value = r.farads(a, supply, rising, falling)
-	return out, nil
+	out.Saturated = out.Value.Bound != quantity.Exact
+	return out, err
+}
+
+// slopes finds both slopes at one level. Where the fall was not seen at a level
+// of the rise, its slope is taken in proportion to the level, as that of a
+// resistance; how far the load may not be one is the doubt.
+func slopes(up, down curve) (rising, falling slope, doubt float64) {
+	reach := math.Min(math.Max(mean(up.v), least(down.v)), mean(down.v))
+	level := math.Max(math.Min(reach, most(up.v)), least(up.v))
+	falling = slopeAt(down.near(reach, slopeBand), reach)
+	whole := lineAt(up)
+	switch load := -falling.perSecond / (whole.perSecond - falling.perSecond); {
+	case load < straight:
+		rising, level = whole, mean(up.v)
+	case load < bending:
+		rising = slopeAt(up.near(level, wideBand), level)
+	default:
+		rising = slopeAt(up.near(level, slopeBand*(1-load)+narrowest), level)
+	}
+	if reach != level {
+		doubt = math.Abs(falling.perSecond * (1 - level/reach))
+		falling.perSecond *= level / reach
+		falling.std *= level / reach
+	}
+	return rising, falling, doubt
 }
 
 // farads forms the value with its contributions, and takes the rig's own
 // capacitors off.
-func (r *Rig) farads(a *rise, supply *wiring.Supply, rising, falling slope) quantity.Measured {
+func (r *Rig) farads(current float64, supply *wiring.Supply, up, down curve) quantity.Measured {
+	rising, falling, doubt := slopes(up, down)
 	total := rising.perSecond - falling.perSecond
-	c := a.current.SI / total
+	c := current / total
 	tag := r.tag(r.vbus)
 	parts := []quantity.Contribution{
 		quantity.Uniform(supply.Name+" tolerance", supply.LevelTolerance.SI, c),
 		quantity.Normal(tag+" slope of the rise", rising.std, -c/total, rising.dof),
 		quantity.Normal(tag+" slope of the fall", falling.std, c/total, falling.dof),
+		quantity.Uniform(tag+" load at another level", doubt, c/total),
 	}
-	for _, cause := range a.stream.budget.relatives {
+	for _, cause := range r.vbus.budget.relatives {
 		parts = append(parts, quantity.Uniform(cause.source, cause.half, -c*cause.sens))
 	}
+	net := r.vbus.spec.Net
 	for i := range r.wiring.Parts {
 		p := &r.wiring.Parts[i]
-		net := r.vbus.spec.Net
 		if p.Kind == wiring.Capacitor && (p.A == net && p.B == wiring.Ground || p.B == net && p.A == wiring.Ground) {
 			c -= p.Value.Nominal.SI
 			parts = append(parts, quantity.Uniform(tolerance(p), p.Value.Relative(), -p.Value.Nominal.SI))
@@ -80,7 +147,7 @@ func (r *Rig) farads(a *rise, supply *wiring.Supply, rising, falling slope) quan
 	return quantity.NewMeasured(quantity.Farads(c), parts...)
 }
 
-// highest is the index of the highest of the points.
+// highest is the index of the highest of the points, 0 for none.
 func highest(s *stream, points []point) int {
 	best := 0
 	for i := range points {
@@ -101,31 +168,6 @@ func after(points []point, t time.Duration) []point {
 	return nil
 }
 
-// between returns instants in seconds and volts of the points whose voltage
-// lies between two levels.
-func (s *stream) between(points []point, low, high float64) (ts, vs []float64) {
-	for _, p := range points {
-		if v := s.value(p); v >= low && v <= high {
-			ts, vs = append(ts, p.at.Seconds()), append(vs, v)
-		}
-	}
-	return ts, vs
-}
-
-// near keeps the points close to a level, or all where these are too few.
-func near(ts, vs []float64, level float64) ([]float64, []float64, float64) {
-	var t, v []float64
-	for i := range ts {
-		if math.Abs(vs[i]-level) <= slopeBand {
-			t, v = append(t, ts[i]), append(v, vs[i])
-		}
-	}
-	if len(t) < fewest {
-		return ts, vs, level
-	}
-	return t, v, level
-}
-
 func least(x []float64) float64 {
 	low := x[0]
 	for _, v := range x {
@@ -134,80 +176,10 @@ func least(x []float64) float64 {
 	return low
 }
 
-// fastRise bounds a capacitance that charges within two or three conversions.
-// It lets VBUS rise again a few times, each at another phase of the conversion,
-// and keeps the smallest bound.
-func (r *Rig) fastRise(ctx context.Context, a *rise, values []wiring.State) (float64, error) {
-	most := bound(a.stream, a.points, a.current.SI)
-	supply, _ := r.wiring.SupplyOf(wiring.Probe)
-	period := adc16x4.SPS860.Period()
-	for i := 0; i < sweeps && most > r.wiring.Nest.Empty.SI; i++ {
-		if err := r.enter(ctx, wiring.Setting{Condition: Isolated}, nil); err != nil {
-			return 0, err
-		}
-		var s *stream
-		err := r.enter(ctx, values[0].Setting, func() (err error) {
-			if s, err = r.stream(ctx, r.vbus, supply.Compliance.SI*headroom, 0); err != nil {
-				return err
-			}
-			return r.guard.Sleep(ctx, time.Duration(i)*period/sweeps)
-		})
-		if err != nil {
-			return 0, err
-		}
-		points, err := r.until(ctx, s, nil, r.still+4*period, nil)
-		if err != nil {
-			return 0, err
-		}
-		most = math.Min(most, bound(s, points, values0(supply, values)))
+func most(x []float64) float64 {
+	high := x[0]
+	for _, v := range x {
+		high = math.Max(high, v)
 	}
-	return most, r.enter(ctx, probeSetting(probeOff), nil)
-}
-
-// values0 is the current of the first setting.
-func values0(supply *wiring.Supply, values []wiring.State) float64 {
-	if l, ok := supply.LevelFor(values[0].On); ok {
-		return l.Value.SI
-	}
-	return 0
-}
-
-// bound is the largest capacitance that a rise to the level L can have had. A
-// current I that charges C to L leaves below L the area
-//
-//	D = L²C / 2I
-//
-// and whatever else bounds the current makes it larger. The area is summed over
-// the conversions, which follow one another without a gap, from the first one
-// that shows the rise; what the rise may have begun before it (its square shows
-// in the conversion before) is added. Without a rise it is infinite.
-func bound(s *stream, points []point, current float64) float64 {
-	if len(points) == 0 {
-		return math.Inf(1)
-	}
-	period := adc16x4.SPS860.Longest().Seconds()
-	top := highest(s, points)
-	start, level := s.value(points[0]), s.value(points[top])
-	floor := s.budget.floor(s.step)
-	first := 0
-	for first < top && s.value(points[first]) < start+lowerLevel/2 {
-		first++
-	}
-	if level < upperLevel || first == 0 && start > lowerLevel/2 {
-		return math.Inf(1)
-	}
-	area := 0.0
-	for _, p := range points[first : top+1] {
-		area += math.Max(level-s.value(p), 0) * period
-	}
-	excess := floor
-	if first > 0 {
-		excess = math.Max(s.value(points[first-1])-start, floor)
-	}
-	c := 2 * current * area / (level * level)
-	for range 8 {
-		early := math.Sqrt(2 * excess * period * c / current)
-		c = 2 * current * (area + level*math.Min(early, period)) / (level * level)
-	}
-	return c
+	return high
 }

@@ -172,6 +172,7 @@ func (r *Rig) bindCurrent(c *channel) error {
 		}
 		g.budget = chipBudget(g.meter.spec, c.dim)
 		g.budget.shunted(g.meter.shunt)
+		g.budget.highest = c.spec.Highest.SI
 		c.ranges = append(c.ranges, g)
 	}
 	if len(c.ranges) == 0 {

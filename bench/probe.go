@@ -25,8 +25,8 @@ const (
 	probeOff  = "off"
 )
 
-// How long VBUS may take to rise. The first current shows up to 15 µF in
-// 300 ms; the last one shows 2500 µF in 1 s. A level that moves by less than a
+// How long VBUS may take to rise: 1 s, which shows 2500 µF at 5 mA. A current
+// that has not brought it half way in 300 ms makes room for the next one. A level that moves by less than a
 // hundredth, or by 5 mV, in 50 ms has settled. Own choices.
 const (
 	firstPatience = 300 * time.Millisecond
@@ -36,10 +36,12 @@ const (
 	settledFloor  = 5e-3 // volts
 )
 
-// The fall is watched for 40 ms, or until VBUS has passed 1 V on its way down.
+// The fall is watched for 40 ms, or until VBUS has passed 1 V (half of where it
+// stood, if that is less) and five samples are there. Own choices.
 const (
-	fallTime  = 40 * time.Millisecond
-	fallLevel = 1.0 // volts
+	fallTime    = 40 * time.Millisecond
+	fallLevel   = 1.0 // volts
+	fallSamples = 5
 )
 
 // What settled levels mean. Below 0.1 V at 5 mA less than 20 Ω are on VBUS.
@@ -110,7 +112,8 @@ func (r *Rig) Empty(ctx context.Context) (Presence, error) {
 	if err == nil {
 		err = r.enter(ctx, wiring.Setting{Condition: Isolated}, nil)
 	}
-	if err == nil && got.Present {
+	c := got.Capacitance.Value
+	if err == nil && (got.Present || c.Bound != quantity.AtMost || c.SI > r.wiring.Nest.Empty.SI) {
 		err = refuse("prove the nest empty", r.wiring.Nest.Name, "Take the unit out of the nest.",
 			fmt.Errorf("%w: VBUS shows %s, empty means at most %s", ErrOccupied, got.Capacitance.Value, r.wiring.Nest.Empty))
 	}
@@ -119,6 +122,7 @@ func (r *Rig) Empty(ctx context.Context) (Presence, error) {
 
 // rise is one rise of VBUS under a probe current.
 type rise struct {
+	index   int // of the probe current
 	current quantity.Quantity
 	stream  *stream
 	points  []point
@@ -149,7 +153,11 @@ func (r *Rig) probe(ctx context.Context) (Presence, error) {
 	}
 	last := rises[len(rises)-1]
 	out.Current = last.current
-	out.Level = r.reading(last.stream, last.points[lastOf(last.points, settling):])
+	end := len(last.points) - 1
+	if last.settled {
+		end = lastOf(last.points, settling)
+	}
+	out.Level = r.reading(last.stream, last.points[end:])
 	fall, err := r.fall(ctx, last)
 	if err != nil {
 		return Presence{}, err
@@ -159,7 +167,8 @@ func (r *Rig) probe(ctx context.Context) (Presence, error) {
 	if out.Capacitance, err = r.capacitance(ctx, last, fall, values); err != nil {
 		return Presence{}, err
 	}
-	out.Present = out.seen(r.wiring.Nest.Empty)
+	// An empty nest rises at the first current.
+	out.Present = last.index > 0 || out.seen(r.wiring.Nest.Empty)
 	return out, nil
 }
 
@@ -211,7 +220,7 @@ func (r *Rig) rise(ctx context.Context, values []wiring.State, i int) (*rise, er
 		return nil, refuse("probe", supply.Name, "Check the supply's levels in the wiring file.",
 			fmt.Errorf("no level for %v", values[i].On))
 	}
-	a := &rise{current: level.Value}
+	a := &rise{index: i, current: level.Value}
 	if err := r.enter(ctx, wiring.Setting{Condition: Isolated}, nil); err != nil {
 		return nil, err
 	}
@@ -227,14 +236,12 @@ func (r *Rig) rise(ctx context.Context, values []wiring.State, i int) (*rise, er
 	if err := r.enter(ctx, values[i].Setting, start); err != nil {
 		return nil, err
 	}
-	patience := firstPatience
-	if i == len(values)-1 {
-		patience = lastPatience
-	}
-	points, err := r.until(ctx, a.stream, nil, r.entered+patience, func(points []point) bool {
-		a.reached = a.top(points) >= upperLevel
+	points, err := r.until(ctx, a.stream, nil, r.entered+lastPatience, func(points []point) bool {
+		v := a.top(points)
+		a.reached = v >= upperLevel
 		a.settled = !a.reached && a.stands(points, r.still)
-		return a.reached || a.settled
+		slow := i < len(values)-1 && r.Now() >= r.entered+firstPatience && v < upperLevel/2
+		return a.reached || a.settled || slow
 	})
 	a.points = points
 	return a, err
@@ -267,9 +274,9 @@ func (r *Rig) fall(ctx context.Context, a *rise) ([]point, error) {
 	if err := r.enter(ctx, probeSetting(probeOff), nil); err != nil {
 		return nil, err
 	}
-	open := r.still
+	open, bottom := r.still, math.Min(fallLevel, a.top(a.points)/2)
 	return r.until(ctx, a.stream, nil, open+fallTime, func(points []point) bool {
-		return points[len(points)-1].from > open && a.top(points) < fallLevel
+		return a.top(points) < bottom && len(after(points, open)) >= fallSamples
 	})
 }
 

@@ -88,9 +88,9 @@ func (r *Rig) readVoltage(ctx context.Context, c *channel, o ReadOptions) (Readi
 // readIn reads in a range and widens it where it does not hold the value. It
 // returns the range that did.
 func (r *Rig) readIn(ctx context.Context, c *channel, rng adc16x4.Range, o ReadOptions) (Reading, adc16x4.Range, error) {
-	n := r.conversions(c, o)
+	window := r.window(c, o)
 	for {
-		sum, from, at, err := r.average(ctx, c, rng, n)
+		sum, from, at, err := r.average(ctx, c, rng, window)
 		if err != nil {
 			return Reading{}, rng, err
 		}
@@ -122,43 +122,42 @@ func (r *Rig) firstRange(ctx context.Context, c *channel, o ReadOptions) (adc16x
 // smallest keeps rangeFor from taking a zero as "the highest": 1 mV.
 const smallest = 1e-3
 
-// conversions is how many conversions fill the mains periods asked for.
-func (r *Rig) conversions(c *channel, o ReadOptions) int {
+// window is the time that a reading averages over: the mains periods asked for.
+func (r *Rig) window(c *channel, o ReadOptions) time.Duration {
 	periods := o.Periods
 	if periods == 0 && c.spec.MainsAverage {
 		periods = 1
 	}
 	if periods <= 0 || r.wiring.Mains.SI <= 0 {
-		return 1
+		return 0
 	}
-	n := float64(periods) / r.wiring.Mains.SI / adc16x4.SPS860.Period().Seconds()
-	return max(2, int(math.Round(n)))
+	return seconds(float64(periods) / r.wiring.Mains.SI)
 }
 
-// average converts n times in one range, as fast as the converter can.
-func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, n int) (sum stats, from, at time.Duration, err error) {
+// average converts in one range, as fast as the converter can, until a window
+// is full. A window of zero is a single conversion. Counting conversions would
+// not do: one that repeats the code before it is found late.
+func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, window time.Duration) (sum stats, from, at time.Duration, err error) {
 	sum = stats{step: rng.LSB().SI, conversion: c.budget.noise}
-	if n > 1 {
+	next := func() (adc16x4.Sample, error) { return c.adc.dev.ConvertAt(ctx, c.input, rng, adc16x4.SPS860) }
+	if window > 0 {
 		err = c.adc.dev.Start(ctx, c.input, rng, adc16x4.SPS860)
+		next = func() (adc16x4.Sample, error) { return c.adc.dev.Next(ctx) }
 	}
-	for i := 0; i < n && err == nil; i++ {
+	for full := false; err == nil && !full; {
 		var s adc16x4.Sample
-		if n > 1 {
-			s, err = c.adc.dev.Next(ctx)
-		} else {
-			s, err = c.adc.dev.ConvertAt(ctx, c.input, rng, adc16x4.SPS860)
-		}
-		if err != nil {
+		if s, err = next(); err != nil {
 			break
 		}
 		p := adcPoint(s)
-		if i == 0 {
+		if sum.n == 0 {
 			from = p.from
 		}
 		at = p.at
 		sum.add(p.raw)
 		sum.low, sum.high = sum.low || p.low, sum.high || p.high
 		_, err = r.watched(c, &c.budget, p)
+		full = window == 0 || sum.n > 1 && at-from >= window-adc16x4.SPS860.Period()/2
 	}
 	return sum, from, at, chipFault("convert", c.adc.spec.Name, err)
 }
@@ -166,7 +165,7 @@ func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, n int)
 // quick is one conversion of a voltage channel on the range that holds its
 // highest value.
 func (r *Rig) quick(ctx context.Context, c *channel) (quantity.Measured, error) {
-	sum, _, _, err := r.average(ctx, c, c.rangeFor(0), 1)
+	sum, _, _, err := r.average(ctx, c, c.rangeFor(0), 0)
 	if err != nil {
 		return quantity.Measured{}, err
 	}

@@ -69,12 +69,14 @@ func (r *Rig) Begin(ctx context.Context) error {
 		return refuse("begin a run", r.wiring.Name, "Open the rig.", ErrClosed)
 	}
 	clear(r.passed)
+	// An alert that is over must not trip again while it is being cleared.
+	r.guard.quiet = true
+	var errs []error
 	for _, m := range r.meters {
-		if err := m.dev.ClearAlert(); err != nil {
-			return r.end(chipFault("clear the alert", m.spec.Name, err))
-		}
+		errs = append(errs, chipFault("clear the alert", m.spec.Name, m.dev.ClearAlert()))
 	}
-	if err := r.guard.clear(); err != nil {
+	r.guard.quiet = false
+	if err := errors.Join(append(errs, r.guard.clear())...); err != nil {
 		return r.end(err)
 	}
 	return ctx.Err()

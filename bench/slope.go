@@ -4,8 +4,8 @@ import "math"
 
 // jitter is the standard uncertainty of the instant of a sample, in seconds:
 // the end of a conversion is found by polling, every 36 µs plus a transfer of
-// about 115 µs at 400 kHz, so it lies anywhere within 150 µs (uniform).
-const jitter = 150e-6 / 2 / 1.732
+// about 115 µs at 400 kHz, and read by another; it lies within 200 µs (uniform).
+const jitter = 200e-6 / 2 / 1.732
 
 // slope is the rate at which a voltage changes where it passes a level.
 type slope struct {
@@ -22,7 +22,14 @@ type slope struct {
 // independent: 1, t, t² - (S3/S2) t - S2/n with Sk = sum of t^k. The standard
 // uncertainty has the residuals and, because few residuals say little, the
 // jitter of the instants. Domain: two points at different instants; NaN below.
-func slopeAt(ts, vs []float64, level float64) slope {
+func slopeAt(c curve, level float64) slope {
+	return fit(c.t, c.v, level, len(c.t) >= 5)
+}
+
+// lineAt fits a line.
+func lineAt(c curve) slope { return fit(c.t, c.v, 0, false) }
+
+func fit(ts, vs []float64, level float64, parabola bool) slope {
 	n := len(ts)
 	if n < 2 {
 		return slope{perSecond: math.NaN(), n: n}
@@ -34,31 +41,33 @@ func slopeAt(ts, vs []float64, level float64) slope {
 		s2 += d * d
 		s3 += d * d * d
 	}
-	skew := s3 / s2
+	skew, m := s3/s2, s2/float64(n)
 	var c1, c2, q2 float64
 	for i, t := range ts {
 		d := t - tm
-		q := d*d - skew*d - s2/float64(n)
+		q := d*d - skew*d - m
 		c1 += d * vs[i]
 		c2 += q * vs[i]
 		q2 += q * q
 	}
 	c1 /= s2
 	free := n - 2
-	if n < 5 || q2 == 0 {
-		c2, q2 = 0, math.Inf(1)
-	} else {
+	if parabola {
 		c2 /= q2
 		free--
+	} else {
+		c2, q2 = 0, math.Inf(1)
 	}
 	sum := 0.0
 	for i, t := range ts {
 		d := t - tm
-		e := vs[i] - vm - c1*d - c2*(d*d-skew*d-s2/float64(n))
+		e := vs[i] - vm - c1*d - c2*(d*d-skew*d-m)
 		sum += e * e
 	}
-	at := passing(c1, c2, skew, s2/float64(n), level-vm)
-	bend := 2*at - skew
+	bend := 0.0
+	if parabola {
+		bend = 2*passing(c1, c2, skew, m, level-vm) - skew
+	}
 	out := slope{perSecond: c1 + c2*bend, n: n, dof: float64(max(free, 1))}
 	variance := out.perSecond * out.perSecond * jitter * jitter
 	if free > 0 {

@@ -253,15 +253,15 @@ func (w *waiter) start() span {
 
 // compare follows a comparison that must hold.
 func (w *waiter) compare(i int, v float64, since time.Duration) {
-	if !(Comparison{w.Relation, w.Level}).holds(v) {
+	early := w.Origin == FromMark && !w.originSet
+	if early || !(Comparison{w.Relation, w.Level}).holds(v) {
 		w.begun = -1
 		return
 	}
 	if w.begun < 0 {
 		w.begun, w.hold = i, span{since, w.points[i].at}
 	}
-	held := w.points[i].at - w.hold.hi
-	w.met = held >= w.Hold && (w.Origin != FromMark || w.originSet)
+	w.met = w.points[i].at-w.hold.hi >= w.Hold
 }
 
 // steady looks at the samples of the last hold. Below its floor a channel

@@ -1,0 +1,141 @@
+package bench_test
+
+import (
+	"context"
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"sinkproof/bench"
+	"sinkproof/bench/quantity"
+)
+
+func TestProbeMeasuresTheCapacitance(t *testing.T) {
+	for _, c := range []struct {
+		farads, load float64
+		current      float64
+		mostU        float64 // relative
+	}{
+		{0.22e-6, 100e3, 0.1e-3, 0.25},
+		{1e-6, 100e3, 0.1e-3, 0.03},
+		{4.7e-6, 100e3, 0.1e-3, 0.02},
+		{4.7e-6, 0, 0.1e-3, 0.02},
+		{4.7e-6, 22e3, 0.1e-3, 0.03},
+		{10e-6, 100e3, 0.1e-3, 0.02},
+		{47e-6, 100e3, 5e-3, 0.05},
+		{100e-6, 1e3, 5e-3, 0.05},
+		{1000e-6, 100e3, 5e-3, 0.02},
+		{10000e-6, 100e3, 5e-3, 0.05},
+	} {
+		t.Run(fmt.Sprintf("%g µF with %g Ω", c.farads*1e6, c.load), func(t *testing.T) {
+			b := newBoard(t)
+			b.unit = unit{farads: c.farads, load: c.load}
+			r := NewRig(t, b, bench.Options{})
+			p, err := r.Probe(context.Background())
+			require.NoError(t, err)
+			require.True(t, p.Present, "%s", p.Capacitance.Value)
+			require.False(t, p.Shorted)
+			require.False(t, p.Reversed)
+			require.Equal(t, c.current, p.Current.SI)
+			near(t, p.Capacitance, c.farads, c.mostU*c.farads)
+			require.Equal(t, quantity.Capacitance, p.Capacitance.Value.Dim)
+			require.Equal(t, "probe-vbus", r.State().Setting.Condition)
+			require.Less(t, b.v, 2.81)
+		})
+	}
+}
+
+func TestProbeSeesWhatIsThere(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		unit unit
+		want bench.Presence
+	}{
+		{"nothing", unit{}, bench.Presence{}},
+		{"a short", unit{load: 0.5, farads: 4.7e-6}, bench.Presence{Present: true, Shorted: true}},
+		{"a reversed unit", unit{clamp: 0.62}, bench.Presence{Present: true, Reversed: true}},
+		{"a load", unit{load: 150}, bench.Presence{Present: true, Loaded: true}},
+		{"a load beside a capacitor", unit{load: 2e3, farads: 4.7e-6}, bench.Presence{Present: true, Loaded: true}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := newBoard(t)
+			b.unit = c.unit
+			r := NewRig(t, b, bench.Options{})
+			p, err := r.Probe(context.Background())
+			require.NoError(t, err)
+			require.Equal(t, c.want.Present, p.Present, "present, with %s", p.Capacitance.Value)
+			require.Equal(t, c.want.Shorted, p.Shorted, "shorted")
+			require.Equal(t, c.want.Reversed, p.Reversed, "reversed")
+			require.Equal(t, c.want.Loaded, p.Loaded, "loaded")
+		})
+	}
+}
+
+func TestEmptyNestReadsAtMost(t *testing.T) {
+	b := newBoard(t)
+	r := NewRig(t, b, bench.Options{})
+	r.Pass("probe-vbus")
+	p, err := r.Empty(context.Background())
+	require.NoError(t, err)
+	require.False(t, p.Present)
+	require.Equal(t, quantity.AtMost, p.Capacitance.Value.Bound)
+	require.GreaterOrEqual(t, p.Capacitance.Value.SI, 10e-9, "the board's own 10 nF")
+	require.LessOrEqual(t, p.Capacitance.Value.SI, 50e-9)
+	require.Equal(t, "isolated", r.State().Setting.Condition)
+	require.False(t, r.Passed("probe-vbus"), "what the last unit passed is forgotten")
+}
+
+func TestEmptyRefusesASeatedUnit(t *testing.T) {
+	b := newBoard(t)
+	b.unit = unit{farads: 0.22e-6, load: 100e3}
+	r := NewRig(t, b, bench.Options{})
+	_, err := r.Empty(context.Background())
+	require.ErrorIs(t, err, bench.ErrOccupied)
+	require.NoError(t, r.Err())
+	require.Equal(t, "isolated", r.State().Setting.Condition)
+}
+
+func TestProbeStaysBelowTheLockOutAndLeavesTheSourceOff(t *testing.T) {
+	b := newBoard(t)
+	b.unit = unit{farads: 47e-6, load: 100e3}
+	r := NewRig(t, b, bench.Options{})
+	p, err := r.Probe(context.Background())
+	require.NoError(t, err)
+	for _, w := range p.Waves {
+		for _, s := range w.Samples {
+			require.Less(t, s.Value, 2.85)
+		}
+	}
+	require.Len(t, p.Waves, 3, "two rises and a fall")
+	require.False(t, b.closed("k_pv1"))
+}
+
+// TestProbeOfAnyUnit: whatever capacitor and load are seated, the value agrees
+// within its uncertainty or is a bound that holds.
+func TestProbeOfAnyUnit(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		b := newBoard(t)
+		b.unit = unit{
+			farads: rapid.Float64Range(0.15, 60).Draw(rt, "µF") * 1e-6,
+			load:   rapid.Float64Range(25e3, 1e6).Draw(rt, "Ω"),
+		}
+		r, err := bench.Open(context.Background(), b.rig, b.hardware(), bench.Options{})
+		require.NoError(rt, err)
+		p, err := r.Probe(context.Background())
+		require.NoError(rt, err)
+		require.True(rt, p.Present)
+		c := p.Capacitance.Value
+		switch c.Bound {
+		case quantity.AtMost:
+			require.GreaterOrEqual(rt, c.SI, b.unit.farads)
+		case quantity.AtLeast:
+			require.LessOrEqual(rt, c.SI, b.unit.farads)
+		default:
+			// k = 4: a run looks at a hundred units, another hundred each time.
+			require.InDelta(rt, b.unit.farads, c.SI, 4*c.Std())
+		}
+		require.NoError(rt, r.Close())
+	})
+}

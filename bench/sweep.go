@@ -1,0 +1,128 @@
+package bench
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"sinkproof/bench/chip/adc16x4"
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/wiring"
+)
+
+// A rise that is too fast for the converter is repeated, each time at another
+// phase of the conversion. Six phases stand 0.2 ms apart. Own choice.
+const sweeps = 6
+
+// bleeding is how long VBUS is emptied between sweeps beside the switch's own
+// time: 5 ms, for 1 µF at 470 Ω ten time constants. sweepTime is how long one
+// may take: 0.6 µF rises to 2 V in it. Own choices.
+const (
+	bleeding  = 5 * time.Millisecond
+	sweepTime = 12 * time.Millisecond
+)
+
+// A bound is taken between a tenth and nine tenths of the rise. Single
+// conversions begin at a known instant, alike from sweep to sweep, and so does
+// the bleeder's switch open; 0.1 ms is allowed for both. Own choices.
+const (
+	tenth    = 0.1
+	instants = 0.1e-3 // seconds
+)
+
+// fastRise measures a capacitance that charges within a few conversions: it
+// lets VBUS rise again and again and puts the samples together by their time
+// since the coil write. The bleeder alone repeats the rise, so that no contact
+// wears. Where even these show too little, the value is bounded.
+func (r *Rig) fastRise(ctx context.Context, a *rise, supply *wiring.Supply, values []wiring.State, falling curve) (quantity.Measured, error) {
+	for _, s := range []wiring.Setting{{Condition: Isolated}, values[0].Setting} {
+		if err := r.enter(ctx, s, nil); err != nil {
+			return quantity.Measured{}, err
+		}
+	}
+	var all curve
+	for i := range sweeps {
+		if err := r.sweep(ctx, i, supply, &all); err != nil {
+			return quantity.Measured{}, err
+		}
+	}
+	if err := r.enter(ctx, probeSetting(probeOff), nil); err != nil {
+		return quantity.Measured{}, err
+	}
+	rising := all.inside(upperLevel)
+	if len(rising.t) >= 2*fewest && len(falling.t) >= fewest {
+		return r.farads(a.current.SI, supply, rising, falling), nil
+	}
+	return quantity.Known(quantity.Farads(all.bound(a.current.SI))).WithBound(quantity.AtMost), nil
+}
+
+// sweep bleeds VBUS, lets it rise and samples it at the i-th phase.
+func (r *Rig) sweep(ctx context.Context, i int, supply *wiring.Supply, all *curve) error {
+	rising := r.bank.now
+	if err := r.write(ctx, rising.without(r.bank.solid), (*bank).open); err != nil {
+		return err
+	}
+	if err := r.guard.Sleep(ctx, bleeding); err != nil {
+		return err
+	}
+	c, rng := r.vbus, r.vbus.rangeFor(supply.Compliance.SI*headroom)
+	if err := r.last(ctx, rising); err != nil {
+		return err
+	}
+	if err := r.guard.Sleep(ctx, time.Duration(i)*adc16x4.SPS860.Period()/sweeps); err != nil {
+		return err
+	}
+	for v := 0.0; v < supply.Compliance.SI*compliance && r.Now() < r.still+sweepTime; {
+		got, err := c.adc.dev.ConvertAt(ctx, c.input, rng, adc16x4.SPS860)
+		if err != nil {
+			return chipFault("convert", c.adc.spec.Name, err)
+		}
+		v = got.Volts.SI * c.budget.factor
+		all.add((got.From - r.entered).Seconds(), v)
+	}
+	return nil
+}
+
+// inside keeps the samples of a rise that were integrated on its slope: whole
+// conversions between the lower level and a top, half a conversion away from
+// both ends.
+func (c curve) inside(top float64) curve {
+	out := c.within(lowerLevel, top)
+	if len(out.t) < fewest {
+		return curve{}
+	}
+	margin := math.Abs(lineAt(out).perSecond) * adc16x4.SPS860.Longest().Seconds() / 2
+	return out.within(margin, top-margin)
+}
+
+func (c curve) within(low, high float64) curve {
+	var out curve
+	for i := range c.t {
+		if c.v[i] >= low && c.v[i] <= high {
+			out.add(c.t[i], c.v[i])
+		}
+	}
+	return out
+}
+
+// bound is the largest capacitance that a current can have charged between the
+// last sample that was down and the first that was up. A conversion averages, so
+// these stand farther apart than the ends of the rise, never closer. Infinite
+// where there was no rise.
+func (c curve) bound(current float64) float64 {
+	low, high := least(c.v), most(c.v)
+	span := high - low
+	if high < upperLevel || low > lowerLevel {
+		return math.Inf(1)
+	}
+	down, up := math.Inf(-1), math.Inf(1)
+	for i, at := range c.t {
+		switch v := c.v[i]; {
+		case v < low+tenth*span:
+			down = math.Max(down, at)
+		case v > high-tenth*span:
+			up = math.Min(up, at)
+		}
+	}
+	return current * (math.Max(up-down, 0) + instants) / ((1 - 2*tenth) * span)
+}
