@@ -39,7 +39,8 @@
 // # Accuracy
 //
 // A relaxation faster than [SettledSeconds] is taken as finished at once, with
-// its charge conserved; what follows is late or early by a few times that.
+// its charge conserved; what follows is late or early by a few times that, so
+// that a voltage that moves by s volts per second is off by some s times 1e-9.
 // Conductances on one node may differ by 1e12 (1 mΩ against 1 GΩ): the weak one
 // is then good to 1e-4 of itself, and better in proportion for a smaller
 // spread. A condition counts as violated beyond [ConditionVolts], which makes

@@ -190,26 +190,41 @@ func (w *network) settle() {
 }
 
 // dropBridged moves the capacitors to the nodes that are followed and drops
-// those that a conductance discharges within SettledSeconds.
+// those that a conductance discharges within SettledSeconds, together with all
+// others between the same two nodes.
 func (w *network) dropBridged() {
-	kept := w.caps[:0]
+	moved := w.caps[:0]
 	for _, c := range w.caps {
-		c.a, c.b = w.rep[c.a], w.rep[c.b]
-		if c.a == c.b {
-			continue
+		if c.a, c.b = w.rep[c.a], w.rep[c.b]; c.a != c.b {
+			moved = append(moved, c)
 		}
-		across := 0.0
-		for _, e := range w.edges {
-			a, b := w.rep[e.a], w.rep[e.b]
-			if (a == c.a && b == c.b) || (a == c.b && b == c.a) {
-				across += e.value
+	}
+	w.spare = grow(w.spare, len(moved))
+	for i, c := range moved {
+		w.spare[i] = 0
+		for _, d := range moved {
+			if c.parallel(d.a, d.b) {
+				w.spare[i] += d.value
 			}
 		}
-		if c.value >= across*SettledSeconds {
+		for _, e := range w.edges {
+			if c.parallel(w.rep[e.a], w.rep[e.b]) {
+				w.spare[i] -= e.value * SettledSeconds
+			}
+		}
+	}
+	kept := moved[:0]
+	for i, c := range moved {
+		if w.spare[i] >= 0 {
 			kept = append(kept, c)
 		}
 	}
 	w.caps = kept
+}
+
+// parallel tells whether a branch has these ends, either way.
+func (c *branch) parallel(a, b int32) bool {
+	return (c.a == a && c.b == b) || (c.a == b && c.b == a)
 }
 
 // plant spans the nodes that carry capacitance by a tree of the largest

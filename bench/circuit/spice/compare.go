@@ -66,6 +66,11 @@ func CompareDC(s *circuit.Sim, opts ...Option) (Difference, error) {
 	return d, nil
 }
 
+// blindSeconds after an instant are not compared: circuit takes relaxations of
+// less than its SettledSeconds as finished, so that what happens within a few of
+// these comes early or late by as much.
+const blindSeconds = 20 * circuit.SettledSeconds
+
 // Compare sets the course of the Sim over duration beside ngspice's, at every
 // instant that ngspice computed, for every node. The Sim stays where it is. The
 // comparison ends early (see Covered) when a charger changes what it remembers:
@@ -82,7 +87,7 @@ func Compare(s *circuit.Sim, duration, step float64, opts ...Option) (Difference
 	}
 	memory, start := c.Memory(), c.Now()
 	for i, at := range waves.Seconds {
-		if at < 3*circuit.SettledSeconds {
+		if at < blindSeconds {
 			continue
 		}
 		if _, err := c.AdvanceTo(start + at); err != nil {

@@ -58,7 +58,7 @@ func random(seed uint64) (*circuit.Netlist, []circuit.ElementID) {
 }
 
 // The number is bounded because each case is a run of another program.
-const randomCases = 25
+const randomCases = 15
 
 func TestRandomNetworksAtRestAgainstNgspice(t *testing.T) {
 	for seed := range uint64(randomCases) {
