@@ -231,27 +231,34 @@ func (c *compiler) binary(e *hclsyntax.BinaryOpExpr) Expr {
 	}
 }
 
-// logic joins two truths. Where the product alone settles the whole by its left
-// side, the right side may name what the product does not have; where it
-// settles nothing, the right side alone remains.
+// logic joins two truths. Where the product alone settles the whole by one
+// side, the other side may name what the product does not have; where it
+// settles nothing by it, the other side alone remains.
 func (c *compiler) logic(e *hclsyntax.BinaryOpExpr) Expr {
-	left := c.truth(e.LHS)
 	absent := c.names.absence()
 	before := *absent
+	left := c.truth(e.LHS)
+	between := *absent
 	right := c.truth(e.RHS)
 	if left == nil || right == nil {
 		return nil
 	}
-	holds, fixed := settled(left)
-	_, both := settled(right)
-	switch or := e.Op == hclsyntax.OpLogicalOr; {
-	case fixed && !both && holds == or:
-		*absent = before
+	or := e.Op == hclsyntax.OpLogicalOr
+	holdsLeft, fixedLeft := settled(left)
+	holdsRight, fixedRight := settled(right)
+	switch {
+	case fixedLeft == fixedRight:
+		return logic{operator(e.Op), left, right}
+	case fixedLeft && holdsLeft == or:
+		*absent = between
 		return left
-	case fixed && !both:
+	case fixedLeft:
+		return right
+	case holdsRight == or:
+		*absent = before
 		return right
 	}
-	return logic{operator(e.Op), left, right}
+	return left
 }
 
 func (c *compiler) product(e *hclsyntax.BinaryOpExpr, left, right Expr) Expr {
