@@ -18,7 +18,11 @@ func (t *Twin) reach(ctx context.Context, at time.Duration) error {
 	if err := t.base.Reach(ctx, at); err != nil {
 		return err
 	}
-	t.play(t.base.Now())
+	if at = t.base.Now(); t.queue.next() > at {
+		t.now = max(t.now, at)
+		return t.failure
+	}
+	t.play(at)
 	return t.failure
 }
 

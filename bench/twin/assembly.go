@@ -160,7 +160,7 @@ func (t *Twin) choose(now time.Duration, name string, on bool) {
 // wireLines makes the digital lines.
 func (t *Twin) wireLines() error {
 	for _, w := range t.config.Wiring.Lines {
-		l := &line{t: t, name: w.Name, use: w.Use, activeLow: w.ActiveLow}
+		l := &line{t: t, name: w.Name, use: useOf(w.Use), activeLow: w.ActiveLow}
 		l.driven = gpio.Level(w.ActiveLow) // idle
 		if w.Use == wiring.Alert {
 			if l.alarm = t.alarm(w.Chip); l.alarm == nil {

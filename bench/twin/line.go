@@ -16,11 +16,44 @@ import (
 // for a character device, no source.
 const lineAccess = time.Microsecond
 
+// lineUse is the use of a line as a number: a bench looks at its lines
+// between any two transfers, and comparing texts would cost more than all else.
+type lineUse int8
+
+const (
+	plainLine lineUse = iota
+	stopLine
+	lidLine
+	beatLine
+	armLine
+	coilLine
+	alertLine
+)
+
+// useOf converts the use that the wiring file states.
+func useOf(w wiring.LineUse) lineUse {
+	switch w {
+	case wiring.EmergencyStop:
+		return stopLine
+	case wiring.Lid:
+		return lidLine
+	case wiring.Heartbeat:
+		return beatLine
+	case wiring.Arm:
+		return armLine
+	case wiring.CoilSupply:
+		return coilLine
+	case wiring.Alert:
+		return alertLine
+	}
+	return plainLine
+}
+
 // line is one digital line of the computer.
 type line struct {
 	t         *Twin
 	name      string
-	use       wiring.LineUse
+	use       lineUse
 	activeLow bool
 	alarm     chips.Alarm // for an alert line
 	edge      gpio.Edge
@@ -83,9 +116,9 @@ func (l *line) Out(level gpio.Level) error {
 	}
 	switch after := l.active(level); {
 	case after == before:
-	case l.use == wiring.Heartbeat:
+	case l.use == beatLine:
 		l.t.coils.beat(l.t.now)
-	case l.use == wiring.Arm:
+	case l.use == armLine:
 		l.t.coils.pulse(l.t.now, after)
 	}
 	return nil
@@ -148,7 +181,7 @@ func (l *line) level() gpio.Level {
 	if l.isOutput {
 		return l.driven
 	}
-	if l.use == wiring.Alert {
+	if l.use == alertLine {
 		return gpio.Level(!l.alarm.Alert(l.t.now))
 	}
 	return gpio.Level(l.asserted() != l.activeLow)
@@ -157,11 +190,11 @@ func (l *line) level() gpio.Level {
 // asserted tells whether an input line is at its active level.
 func (l *line) asserted() bool {
 	switch l.use {
-	case wiring.EmergencyStop:
+	case stopLine:
 		return l.t.coils.stopped
-	case wiring.Lid:
+	case lidLine:
 		return l.t.coils.lidOpen
-	case wiring.CoilSupply:
+	case coilLine:
 		return l.t.coils.on
 	}
 	return false
