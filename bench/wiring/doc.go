@@ -16,5 +16,14 @@
 // Nominal and tolerance of every part stand here once. The uncertainty
 // budget, the simulated rig and the drawn schematic all read this one place.
 //
-// The safety proof works on these values alone, before anything moves.
+// A setting is a condition with a value for each of its axes; a state is the
+// setting resolved into what is on, with the feeds (the solid-state switches
+// that come on last and go off first) apart. A mistake is where a rig
+// contradicts itself; a violation is where it would be unsafe.
+//
+// The safety proof works on these values alone, before anything moves. Two
+// nets are joined by a path below the rig's isolation resistance. A weld is a
+// single contact that would join two supplies if it did not let go. A bound is
+// the highest voltage that any setting, or any moment on the way to it, can
+// bring to a net, whichever pins a broken unit joins.
 package wiring

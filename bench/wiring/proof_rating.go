@@ -68,6 +68,9 @@ type pull struct {
 	volts, least, most float64
 }
 
+// settled is the change in volts below which another round is not worth it.
+const settled = 1e-6
+
 // clamp is a clamp with its nets as numbers.
 type clamp struct {
 	from, to  int
@@ -114,7 +117,7 @@ func (v *prover) bounds(pos position) []float64 {
 			u[n] = next
 		}
 		v.clamped(u)
-		if change < 1e-9 {
+		if change < settled {
 			break
 		}
 	}

@@ -217,8 +217,13 @@ func TestClampHoldsANet(t *testing.T) {
 	_, violations := wiring.Prove(r)
 	require.True(t, says(violations, wiring.OverRated))
 	r.Parts = append(r.Parts, wiring.Part{Name: "d", Kind: wiring.Clamp, A: "tap", B: wiring.Ground, Value: within(quantity.Volts(2.7), 0.05)})
-	_, violations = wiring.Prove(r)
+	proof, violations := wiring.Prove(r)
 	require.False(t, says(violations, wiring.OverRated))
+	for _, b := range proof.Highest {
+		if b.Net == "tap" {
+			require.InDelta(t, 2.7*1.05, b.Volts, 1e-9, "the upper end of the clamp's tolerance")
+		}
+	}
 }
 
 // A clamp into another net raises that net.
