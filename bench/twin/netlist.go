@@ -19,10 +19,8 @@ const clampSlope = 10.0
 // capacitor is one capacitance of the rig, whose charge outlives the
 // exchange of the unit.
 type capacitor struct {
-	a, b   circuit.Node
-	names  [2]string
-	farads float64
-	volts  float64
+	a, b  circuit.Node
+	volts float64
 }
 
 // node returns the node of a net.

@@ -171,7 +171,7 @@ func (p *portable) crossed(now time.Duration) {
 	}
 	p.waking = true
 	p.forget()
-	p.timer.Set(now + seconds(between(p.chance, wakeLeast.Seconds(), wakeMost.Seconds())))
+	p.timer.Set(now + p.late + seconds(between(p.chance, wakeLeast.Seconds(), wakeMost.Seconds())))
 }
 
 // measure compares the load with the threshold; the patience begins when it

@@ -15,6 +15,7 @@ const (
 	ContactStuckOpen RigFaultKind = "contact-stuck-open" // Part: relay; Index: contact
 	ChipAbsent       RigFaultKind = "chip-absent"        // Part: chip
 	ChannelGain      RigFaultKind = "channel-gain"       // Part: converter; Index: input; Value: relative error
+	MainsHum         RigFaultKind = "mains-hum"          // Part: converter; Index: input; Value: amplitude at the input, volts
 	BusHang          RigFaultKind = "bus-hang"           // Part: bus; Index: transfer from now; For
 	BusDead          RigFaultKind = "bus-dead"           // Part: bus; Index: first transfer from now
 	BusNak           RigFaultKind = "bus-nak"            // Part: bus; Index: transfer from now
@@ -52,7 +53,7 @@ func (t *Twin) Break(f RigFault) error {
 	switch f.Kind {
 	case ContactWelded, ContactStuckOpen:
 		err = t.spoilContact(f)
-	case ChipAbsent, ChannelGain:
+	case ChipAbsent, ChannelGain, MainsHum:
 		err = t.spoilChip(f)
 	case BusHang, BusDead, BusNak, BusSlow:
 		err = t.spoilBus(f)
@@ -90,6 +91,7 @@ func (t *Twin) Mend() {
 		if adc := t.adcs[w.Name]; adc != nil {
 			for i := range 4 {
 				adc.Scale(i, 1)
+				adc.Hum(i, 0, 0)
 			}
 		}
 	}
@@ -101,10 +103,7 @@ func (t *Twin) Mend() {
 	}
 	for _, s := range t.supplies {
 		p := s.plain()
-		p.dead, p.drift, p.since = false, 0, 0
-		if c, ok := s.(*cSupply); ok {
-			c.late = 0
-		}
+		p.dead, p.drift, p.since, p.late = false, 0, 0, 0
 		p.selected(t.now)
 	}
 	clear(t.pins)
@@ -128,11 +127,16 @@ func (t *Twin) spoilContact(f RigFault) error {
 }
 
 func (t *Twin) spoilChip(f RigFault) error {
-	if adc := t.adcs[f.Part]; f.Kind == ChannelGain {
+	if f.Kind != ChipAbsent {
+		adc := t.adcs[f.Part]
 		if adc == nil || f.Index < 0 || f.Index > 3 {
 			return fmt.Errorf("input %d: %w", f.Index, ErrRigFault)
 		}
-		adc.Scale(f.Index, 1+f.Value)
+		if f.Kind == ChannelGain {
+			adc.Scale(f.Index, 1+f.Value)
+		} else {
+			adc.Hum(f.Index, f.Value, t.config.Wiring.Mains.SI)
+		}
 		return nil
 	}
 	for _, c := range t.chips {
@@ -182,15 +186,13 @@ func (t *Twin) spoilSupply(f RigFault) error {
 		if p.w.Name != f.Part {
 			continue
 		}
-		switch c, isC := s.(*cSupply); {
-		case f.Kind == SupplyDead:
+		switch f.Kind {
+		case SupplyDead:
 			p.dead = true
-		case f.Kind == SupplyOff:
+		case SupplyOff:
 			p.drift = f.Value
-		case isC:
-			c.late = f.For
-		default:
-			p.since = t.now + f.For
+		case SupplyLate:
+			p.since, p.late = t.now+f.For, f.For
 		}
 		p.selected(t.now)
 		return nil

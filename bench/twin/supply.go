@@ -24,9 +24,11 @@ type supply struct {
 	out    circuit.ElementID
 	source bool // out is a plain voltage source
 	dead   bool
-	since  time.Duration // it gives nothing before (a late supply)
-	drift  float64       // relative error by a fault
-	ready  timer
+	// since and late make a supply late by a fault: one that is always on gives
+	// nothing before since, one that answers takes late longer.
+	since, late time.Duration
+	drift       float64 // relative error by a fault
+	ready       timer
 }
 
 // newSupply draws the values of one supply.

@@ -14,9 +14,9 @@ type unit struct {
 	t *Twin
 	b *board
 
-	vbus, gnd, cell, light circuit.Node
-	cc, data               [2]circuit.Node // cc1, cc2; D+, D-
-	reached                map[string]circuit.ElementID
+	vbus, gnd, cell circuit.Node
+	cc, data        [2]circuit.Node // cc1, cc2; D+, D-
+	reached         map[string]circuit.ElementID
 
 	charger     circuit.ElementID
 	slow        circuit.ElementID

@@ -61,6 +61,8 @@ type ADCOptions struct {
 type ADC struct {
 	o         ADCOptions
 	scale     [4]float64 // what a fault multiplies an input with
+	hum       [4]float64 // volts of mains hum that a fault adds
+	hertz     float64
 	pointer   byte
 	config    uint16
 	low, high int16
@@ -72,10 +74,10 @@ type ADC struct {
 	want, have int // samples of this conversion
 	sum        float64
 
-	over, under int  // consecutive conversions beyond a threshold
-	tripped     bool // the comparator's output
-	readyAt     time.Duration
-	everReady   bool
+	over      int  // consecutive conversions beyond a threshold
+	tripped   bool // the comparator's output
+	readyAt   time.Duration
+	everReady bool
 }
 
 // NewADC returns a converter as it is after power-up.
@@ -88,6 +90,9 @@ func NewADC(o ADCOptions) *ADC {
 // Scale multiplies what an input shows: a divider out of tolerance, or a
 // channel that was calibrated wrongly.
 func (c *ADC) Scale(input int, factor float64) { c.scale[input] = factor }
+
+// Hum adds a sine of an amplitude in volts at the mains frequency to an input.
+func (c *ADC) Hum(input int, volts, hertz float64) { c.hum[input], c.hertz = volts, hertz }
 
 // Write takes the pointer and, when they follow, two bytes for a register.
 func (c *ADC) Write(now time.Duration, w []byte) {
@@ -153,7 +158,7 @@ func (c *ADC) Due(now time.Duration) {
 	if !c.running || c.have == c.want || now < c.instant(c.have) {
 		return
 	}
-	c.sum += c.input()
+	c.sum += c.input(now)
 	c.have++
 	if c.have < c.want {
 		c.o.Timer.Set(c.instant(c.have))
@@ -193,23 +198,27 @@ func (c *ADC) settle(now time.Duration) {
 }
 
 // input returns the voltage between the two selected inputs.
-func (c *ADC) input() float64 {
+func (c *ADC) input(now time.Duration) float64 {
 	plus, minus := adcPair(c.active)
-	v := c.at(plus)
+	v := c.at(plus, now)
 	if minus >= 0 {
-		v -= c.at(minus)
+		v -= c.at(minus, now)
 	}
 	return v
 }
 
-func (c *ADC) at(input int) float64 {
+func (c *ADC) at(input int, now time.Duration) float64 {
 	p := c.o.Inputs[input]
 	if p == nil {
 		return 0
 	}
+	v := p.Volts() * c.scale[input]
+	if c.hum[input] != 0 {
+		v += c.hum[input] * math.Sin(2*math.Pi*c.hertz*now.Seconds())
+	}
 	// The protection diodes hold a pin within 0.3 V of the supplies
 	// (absolute maximum ratings, from memory).
-	return min(max(p.Volts()*c.scale[input], -0.3), c.o.Supply+0.3)
+	return min(max(v, -0.3), c.o.Supply+0.3)
 }
 
 // convert quantises a voltage as this piece would.

@@ -138,6 +138,25 @@ func TestADCNoise(t *testing.T) {
 	require.InEpsilon(t, 500e-6, math.Sqrt(sum/1000), 0.15)
 }
 
+// Hum of 50 Hz shows in a fast conversion and is gone in one that spans whole
+// periods: at 8 per second a conversion lasts 6.25 of them, at 16 about three.
+func TestADCHum(t *testing.T) {
+	swing := func(config uint16, pause time.Duration) float64 {
+		b, c := newADC(ADCOptions{}, 1)
+		c.Hum(0, 0.1, 50)
+		low, high := math.Inf(1), math.Inf(-1)
+		for range 60 {
+			start(b, config)
+			b.pass(pause)
+			v := float64(int16(b.get(adcConversion))) * 125e-6
+			low, high = min(low, v), max(high, v)
+		}
+		return high - low
+	}
+	require.InDelta(t, 0.2, swing(0xc3e3, 3*time.Millisecond), 0.01)
+	require.Less(t, swing(0xc323, 67*time.Millisecond), 0.03)
+}
+
 func TestADCContinuous(t *testing.T) {
 	b, c := newADC(ADCOptions{})
 	c.o.Inputs[0] = ramp(b, 1)
