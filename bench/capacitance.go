@@ -33,13 +33,18 @@ const (
 	narrowest = 0.05 // volts
 )
 
-// curve is a stretch of a waveform: seconds and volts.
-type curve struct{ t, v []float64 }
+// curve is a stretch of a waveform: seconds, whose standard uncertainty is the
+// jitter, and volts.
+type curve struct {
+	t, v   []float64
+	jitter float64
+}
 
 func (c *curve) add(t, v float64) { c.t, c.v = append(c.t, t), append(c.v, v) }
 
 // between returns the points whose voltage lies between two levels.
-func (s *stream) between(points []point, low, high float64) (c curve) {
+func (s *stream) between(points []point, low, high float64) curve {
+	c := curve{jitter: pollJitter}
 	for _, p := range points {
 		if v := s.value(p); v >= low && v <= high {
 			c.add(p.at.Seconds(), v)
@@ -51,7 +56,7 @@ func (s *stream) between(points []point, low, high float64) (c curve) {
 // near keeps the points within a band around a level, or all where these are
 // too few.
 func (c curve) near(level, band float64) curve {
-	var out curve
+	out := curve{jitter: c.jitter}
 	for i := range c.t {
 		if math.Abs(c.v[i]-level) <= band {
 			out.add(c.t[i], c.v[i])
@@ -82,7 +87,7 @@ func (r *Rig) capacitance(ctx context.Context, a *rise, fall []point, values []w
 	case a.settled:
 		out.Value = quantity.Known(quantity.Farads(0)).WithBound(quantity.AtLeast)
 	case len(rising.within(lower, upperLevel).t) >= catchUp+fewest && len(falling.t) >= fewest:
-		rising = curve{rising.t[catchUp:], rising.v[catchUp:]}
+		rising.t, rising.v = rising.t[catchUp:], rising.v[catchUp:]
 		out.Value = r.farads(a.current.SI, supply, rising, falling)
 	case a.index == 0:
 		out.Value, err = r.fastRise(ctx, a, supply, values, falling)

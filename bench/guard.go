@@ -57,6 +57,11 @@ type guard struct {
 	err  error
 	lost bool
 
+	// act is done once in a wait, at due: what must happen while a converter
+	// integrates.
+	act func() error
+	due time.Duration
+
 	// drop takes the coils off at once. watch reads what no line tells; it
 	// is called between slices, never inside a transfer.
 	drop   func()
@@ -100,10 +105,17 @@ func (g *guard) Sleep(ctx context.Context, d time.Duration) error {
 			return err
 		}
 		now := g.clock.Now()
+		if act := g.act; act != nil && now >= g.due {
+			g.act = nil
+			if err := act(); err != nil {
+				return err
+			}
+			continue
+		}
 		if now >= end {
 			return ctx.Err()
 		}
-		if err := g.clock.Sleep(ctx, min(end-now, g.untilBeat(now))); err != nil {
+		if err := g.clock.Sleep(ctx, min(end-now, g.untilNext(now))); err != nil {
 			return err
 		}
 		if g.watch != nil && !g.quiet && !g.dropping {
@@ -114,12 +126,16 @@ func (g *guard) Sleep(ctx context.Context, d time.Duration) error {
 	}
 }
 
-// untilBeat is the longest step that a wait may take.
-func (g *guard) untilBeat(now time.Duration) time.Duration {
-	if !g.beating {
-		return slice
+// untilNext is the longest step that a wait may take.
+func (g *guard) untilNext(now time.Duration) time.Duration {
+	step := slice
+	if g.beating {
+		step = min(step, g.last+g.period-now)
 	}
-	return max(min(slice, g.last+g.period-now), time.Microsecond)
+	if g.act != nil {
+		step = min(step, g.due-now)
+	}
+	return max(step, time.Microsecond)
 }
 
 // serve gives the heartbeat edge when it is due and looks at the lines. Its

@@ -44,13 +44,15 @@ const (
 	fallSamples = 5
 )
 
-// What settled levels mean. Below 0.1 V at 5 mA less than 20 Ω are on VBUS.
-// A clamp of one diode stands between 0.1 V and 1.2 V and moves by less than
-// three times for fifty times the current. Own choices.
+// What settled levels mean. A clamp of one diode stands between 0.1 V and 1.2 V
+// and moves by less than three times for fifty times the current. Below 0.4 V
+// at 5 mA less than 80 Ω are on VBUS: no unit takes 60 mA before it is asked
+// to. Own choices.
 const (
-	shortLevel = 0.1 // volts
+	clampFloor = 0.1 // volts
 	clampLevel = 1.2 // volts
 	clampRatio = 3.0
+	shortLevel = 0.4  // volts
 	loadLevel  = 0.02 // volts: 200 Ω at 0.1 mA
 )
 
@@ -62,7 +64,8 @@ type Presence struct {
 	// Present says that there is a unit: more capacitance than the empty
 	// nest, or a short, a clamp or a load.
 	Present bool
-	// Shorted: VBUS stayed near zero at the largest probe current.
+	// Shorted: VBUS stayed near zero at the largest probe current, as with less
+	// than 80 Ω at 5 mA.
 	Shorted bool
 	// Reversed: VBUS was clamped at about a diode's forward voltage at every
 	// probe current, or below ground: what a unit with swapped polarity or a
@@ -286,12 +289,12 @@ func (p *Presence) classify(rises []*rise) {
 	low, high := first.top(first.points), last.top(last.points)
 	switch {
 	case last.reached:
-	case high < -shortLevel/2:
+	case high < -clampFloor/2:
+		p.Reversed = true
+	case last.settled && len(rises) > 1 && low > clampFloor && high < clampLevel && high < clampRatio*low:
 		p.Reversed = true
 	case last.settled && high < shortLevel:
 		p.Shorted = true
-	case last.settled && len(rises) > 1 && low > shortLevel && high < clampLevel && high < clampRatio*low:
-		p.Reversed = true
 	case last.settled:
 		p.Loaded = true
 	}

@@ -2,10 +2,10 @@ package bench
 
 import "math"
 
-// jitter is the standard uncertainty of the instant of a sample, in seconds:
+// pollJitter is the standard uncertainty of the instant of a sample, in seconds:
 // the end of a conversion is found by polling, every 36 µs plus a transfer of
 // about 115 µs at 400 kHz, and read by another; it lies within 200 µs (uniform).
-const jitter = 200e-6 / 2 / 1.732
+const pollJitter = 200e-6 / 2 / 1.732
 
 // slope is the rate at which a voltage changes where it passes a level.
 type slope struct {
@@ -23,13 +23,14 @@ type slope struct {
 // uncertainty has the residuals and, because few residuals say little, the
 // jitter of the instants. Domain: two points at different instants; NaN below.
 func slopeAt(c curve, level float64) slope {
-	return fit(c.t, c.v, level, len(c.t) >= 5)
+	return c.fit(level, len(c.t) >= 5)
 }
 
 // lineAt fits a line.
-func lineAt(c curve) slope { return fit(c.t, c.v, 0, false) }
+func lineAt(c curve) slope { return c.fit(0, false) }
 
-func fit(ts, vs []float64, level float64, parabola bool) slope {
+func (c curve) fit(level float64, parabola bool) slope {
+	ts, vs := c.t, c.v
 	n := len(ts)
 	if n < 2 {
 		return slope{perSecond: math.NaN(), n: n}
@@ -69,7 +70,7 @@ func fit(ts, vs []float64, level float64, parabola bool) slope {
 		bend = 2*passing(c1, c2, skew, m, level-vm) - skew
 	}
 	out := slope{perSecond: c1 + c2*bend, n: n, dof: float64(max(free, 1))}
-	variance := out.perSecond * out.perSecond * jitter * jitter
+	variance := out.perSecond * out.perSecond * c.jitter * c.jitter
 	if free > 0 {
 		variance += sum / float64(free)
 	}
