@@ -140,7 +140,7 @@ func FuzzLoad(f *testing.F) {
 	for _, e := range examples(f) {
 		f.Add(e.text)
 	}
-	rig, prod := benchOne(f), shippedProduct(f, "hand-lamp")
+	rig, prod := sketch(), shippedProduct(f, "hand-lamp")
 	f.Fuzz(func(t *testing.T, src []byte) {
 		file, found := source.Parse("fuzz.hcl", src)
 		if found.HasErrors() {
