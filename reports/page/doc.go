@@ -1,6 +1,6 @@
-// Package page writes the reports that people read: the report of one unit
-// and the summary of a set of units, each as one self-contained HTML file and
-// as PDF.
+// Package page writes the reports that people read: the report of one unit,
+// as one self-contained HTML file and as PDF, and the summary of a set of
+// units as one HTML file.
 //
 // A report is made from a record and nothing else, by way of one view (Report)
 // in which every number is already the text that will stand on the page. HTML
@@ -10,5 +10,10 @@
 // The reader was not there: a report says what was asked, in front of which
 // supply, what was measured with which uncertainty, where each limit comes
 // from, what could not be observed, and how to prove that the record was not
-// altered.
+// altered. The verdict and what failed come first; a fail that only follows
+// from another is told apart from its cause.
+//
+// Texts of a record may hold anything. What a reader could not see stands as
+// its code point ("‹U+202E›"), and so does, in the PDF and in figures, what
+// the embedded font has no glyph for.
 package page

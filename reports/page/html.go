@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"strings"
+	"sync"
 )
 
 //go:embed report.html.tmpl
@@ -17,11 +18,22 @@ var summaryTemplate string
 //go:embed style.css
 var styleSheet string
 
-// figureWidth and figureHeight are the size of a figure in points, on the
-// page and in the PDF.
+// templates are parsed once for the process; executing them is safe from any
+// number of goroutines.
+var templates = sync.OnceValues(func() (*template.Template, error) {
+	t := template.New("page")
+	for name, text := range map[string]string{"report": reportTemplate, "summary": summaryTemplate} {
+		if _, err := t.New(name).Parse(text); err != nil {
+			return nil, fmt.Errorf("page: parse the %s template: %w", name, err)
+		}
+	}
+	return t, nil
+})
+
+// The size of a figure in points, on the page and in the PDF.
 const (
-	figureWidth  = 500
-	figureHeight = 190
+	figureWidth  = bodyWidth
+	figureHeight = 140
 )
 
 // HTML returns the report as one self-contained page: no script, no external
@@ -33,13 +45,14 @@ func (r Report) HTML() ([]byte, error) {
 	}
 	view := struct {
 		Report
-		Style       template.CSS
-		CodeSVG     template.HTML
-		FigureSVGs  []template.HTML
-		Limitations []string
-		Cautions    []string
-		ShortHash   string
-	}{r, css(), code, nil, Limitations(), Cautions(), short(r.Hash)}
+		Style        template.CSS
+		CodeSVG      template.HTML
+		FigureSVGs   []template.HTML
+		Limitations  []string
+		Cautions     []string
+		ShortHash    string
+		Verification string
+	}{r, template.CSS(styleSheet), code, nil, Limitations(), Cautions(), short(r.Hash), verification}
 	for _, f := range r.Figures {
 		svg, err := f.SVG(figureWidth, figureHeight)
 		if err != nil {
@@ -47,23 +60,23 @@ func (r Report) HTML() ([]byte, error) {
 		}
 		view.FigureSVGs = append(view.FigureSVGs, template.HTML(svg))
 	}
-	return execute("report", reportTemplate, view)
+	return execute("report", view)
 }
 
-func execute(name, text string, view any) ([]byte, error) {
-	t, err := template.New(name).Parse(text)
+func execute(name string, view any) ([]byte, error) {
+	t, err := templates()
 	if err != nil {
-		return nil, fmt.Errorf("page: parse the %s template: %w", name, err)
+		return nil, err
 	}
 	var out bytes.Buffer
-	if err := t.Execute(&out, view); err != nil {
+	if err := t.ExecuteTemplate(&out, name, view); err != nil {
 		return nil, fmt.Errorf("page: write the %s page: %w", name, err)
 	}
 	return out.Bytes(), nil
 }
 
-func css() template.CSS { return template.CSS(styleSheet) }
-
+// short is the beginning of a hash, enough to tell two reports on a desk
+// apart.
 func short(hash string) string {
 	if len(hash) > 12 {
 		return hash[:12]

@@ -1,11 +1,16 @@
 package page
 
-import "strconv"
+import (
+	"strconv"
+
+	"sinkproof/reports/page/plot"
+)
 
 // PDF returns the report for printing and for the archive.
 func (r Report) PDF() ([]byte, error) {
+	r = r.printable()
 	s, err := newSheet(r.Title+", "+r.Serial, r.Title+"  ·  serial "+r.Serial,
-		"record "+short(r.Hash)+"  ·  made by sinkproof from the signed record", r.Started)
+		plot.Printable("record "+short(r.Hash)+"  ·  made by sinkproof from the signed record"), r.Started)
 	if err != nil {
 		return nil, err
 	}
@@ -13,22 +18,22 @@ func (r Report) PDF() ([]byte, error) {
 		return nil, err
 	}
 	r.printRework(s)
-	s.heading("Identity")
-	s.facts(r.Identity)
+	s.heading("Identity", 30)
+	s.facts(r.Identity, 2)
 	r.printChecks(s)
 	r.printHidden(s)
 	if len(r.Notes) > 0 {
-		s.heading("What else happened")
-		s.facts(r.Notes)
+		s.heading("What else happened", 15)
+		s.facts(r.Notes, 1)
 	}
 	if err := r.printFigures(s); err != nil {
 		return nil, err
 	}
-	s.heading("Evidence")
-	s.facts(r.Evidence)
+	s.heading("Evidence", float64(len(r.Evidence))*factSize*1.5)
+	s.facts(r.Evidence, 1)
 	s.y += 4
-	s.paragraph("", "The ledger proves that this record was not altered: sinkproof ledger verify --key KEY --head HEAD, with the bench's public key and the chain head above. Without the head, a cut tail of the chain cannot be seen.", 8.5, inkText)
-	s.heading("Cautions")
+	s.paragraph("", verification, 8.5, inkText)
+	s.heading("Cautions", 30)
 	for _, c := range Cautions() {
 		s.paragraph("•", c, 8.5, inkText)
 	}
@@ -37,19 +42,20 @@ func (r Report) PDF() ([]byte, error) {
 
 // opening sets the title, the DataMatrix and the verdict.
 func (r Report) opening(s *sheet) error {
-	const codeSide = 78.0
+	const codeSide = 74.0
 	if err := s.code(r.Code, sheetWidth-marginRight-codeSide, s.y, codeSide); err != nil {
 		return err
 	}
-	s.font(10, "")
+	s.font(9.5, "")
 	s.colour(quiet)
 	s.pdf.Text(marginLeft, s.y+12, r.Title)
-	s.font(20, "B")
+	s.font(19, "B")
 	s.colour(inkText)
-	for i, l := range s.wrap(r.Serial, bodyWidth-codeSide-20) {
-		s.pdf.Text(marginLeft, s.y+38+float64(i)*22, l)
+	lines := s.wrap(r.Serial, bodyWidth-codeSide-20)
+	for i, l := range lines {
+		s.pdf.Text(marginLeft, s.y+36+float64(i)*21, l)
 	}
-	s.y += codeSide + 12
+	s.y += max(codeSide, 28+float64(len(lines))*21) + 10
 	if r.Twin {
 		s.box(open, "Simulated bench. This report was made on the twin. It is no evidence about a unit that exists.")
 	}
@@ -57,39 +63,67 @@ func (r Report) opening(s *sheet) error {
 	return nil
 }
 
+// verdict sets verdict, bin and reason, and what failed.
 func (r Report) verdict(s *sheet) {
-	s.font(9.5, "")
-	reason := s.wrap(r.Reason, bodyWidth-40)
-	s.font(11, "")
-	bin := s.wrap(r.Bin, bodyWidth-40)
-	height := 44 + float64(len(bin))*15 + float64(len(reason))*13
-	s.pdf.SetFillColor(wash.rgb())
-	s.pdf.Rect(marginLeft, s.y, bodyWidth, height, "F")
-	s.pdf.SetFillColor(r.Tone.tint().rgb())
-	s.pdf.Rect(marginLeft, s.y, 8, height, "F")
-	y := s.y + 30
-	s.font(26, "B")
-	s.colour(r.Tone.tint())
-	s.pdf.Text(marginLeft+22, y, r.Verdict)
-	s.colour(inkText)
-	s.font(11, "")
-	for _, l := range bin {
-		y += 15
-		s.pdf.Text(marginLeft+22, y+3, l)
+	bar := r.Tone.tint()
+	s.strip(bar, 6)
+	s.stripped(bar, words{r.Verdict, 25, "B", bar})
+	s.stripped(bar, words{r.Bin, 10.5, "", inkText})
+	if r.Reason != "" {
+		s.stripped(bar, words{r.Reason, 9, "", inkText})
 	}
-	s.font(9.5, "")
-	for _, l := range reason {
-		y += 13
-		s.pdf.Text(marginLeft+22, y+3, l)
+	for _, t := range r.Trouble {
+		s.strip(bar, 4)
+		what := t.Answer + "  " + t.Title
+		if t.Limits != "" {
+			what += ": " + t.Value + ", limit " + t.Limits
+		}
+		s.stripped(bar, words{what, 9, "B", t.Tone.tint()})
+		why := "check " + strconv.Itoa(t.Number) + ", " + t.Name
+		if t.Why != "" {
+			why += ": " + t.Why
+		}
+		why += "."
+		if t.Consequences != "" {
+			why += " " + t.Consequences
+		}
+		s.stripped(bar, words{why, 7.5, "", quiet})
 	}
-	s.y += height + 2
+	s.strip(bar, 7)
+}
+
+// The measures of the verdict's box.
+const (
+	stripBar    = 8.0
+	stripIndent = 20.0
+)
+
+// strip paints a piece of the verdict's box, which may so go on at the next
+// page, and moves the cursor below it.
+func (s *sheet) strip(bar tint, height float64) {
+	s.room(height)
+	// A hair more than the height, so that no seam shows between pieces.
+	s.fill(wash, marginLeft, s.y, bodyWidth, height+0.2)
+	s.fill(bar, marginLeft, s.y, stripBar, height+0.2)
+	s.y += height
+}
+
+// stripped sets a text in the verdict's box.
+func (s *sheet) stripped(bar tint, w words) {
+	s.font(w.size, w.style)
+	for _, l := range s.wrap(w.text, bodyWidth-2*stripIndent) {
+		s.strip(bar, w.lead())
+		s.font(w.size, w.style)
+		s.colour(w.tint)
+		s.pdf.Text(marginLeft+stripIndent, s.y-w.lead()+w.size, l)
+	}
 }
 
 // box sets a text in a dashed frame.
 func (s *sheet) box(t tint, text string) {
 	s.font(9, "B")
 	lines := s.wrap(text, bodyWidth-20)
-	height := float64(len(lines))*12.5 + 10
+	height := float64(len(lines))*12.5 + 8
 	s.pdf.SetDrawColor(t.rgb())
 	s.pdf.SetLineWidth(1)
 	s.pdf.SetDashPattern([]float64{4, 3}, 0)
@@ -97,9 +131,9 @@ func (s *sheet) box(t tint, text string) {
 	s.pdf.SetDashPattern([]float64{}, 0)
 	s.colour(inkText)
 	for i, l := range lines {
-		s.pdf.Text(marginLeft+10, s.y+14+float64(i)*12.5, l)
+		s.pdf.Text(marginLeft+10, s.y+13+float64(i)*12.5, l)
 	}
-	s.y += height + 10
+	s.y += height + 9
 }
 
 // code draws a DataMatrix as rectangles, with its quiet zone inside the side.
@@ -120,7 +154,7 @@ func (r Report) printRework(s *sheet) {
 	if len(r.Rework) == 0 {
 		return
 	}
-	s.heading("What to rework")
+	s.heading("What to rework", 30)
 	for i, w := range r.Rework {
 		text := w.Title
 		if w.Likely != "" {
@@ -132,37 +166,59 @@ func (r Report) printRework(s *sheet) {
 		if w.Checks != "" {
 			text += " [" + w.Checks + "]"
 		}
-		s.paragraph(strconv.Itoa(i+1)+".", text, 9.5, inkText)
+		s.paragraph(strconv.Itoa(i+1)+".", text, 9, inkText)
 	}
 }
 
 func (r Report) printChecks(s *sheet) {
-	s.heading("Checks")
-	s.paragraph("", r.Counts+". Values with expanded uncertainty, k = 2.", 8.5, quiet)
-	columns := checkColumns()
-	s.tableHead(columns)
-	for _, c := range r.Checks {
-		title := c.Title
-		if c.Control {
-			title += " (control of the bench)"
+	s.heading("Checks", 80)
+	s.paragraph("", r.Counts+". Values with expanded uncertainty, k\u00a0=\u00a02. Numbers in brackets refer to the sources below the table.", 8, quiet)
+	g := &grid{sheet: s, columns: checkColumns()}
+	g.head()
+	for _, group := range r.Groups {
+		for i, c := range group.Checks {
+			cells := c.cells()
+			if i == 0 {
+				g.begin(group.Title, group.Condition, cells)
+			}
+			g.row(cells, c.Tone)
 		}
-		source := c.Source
-		if c.Acceptance != "" {
-			source = "accepted " + c.Acceptance + "\n" + source
-		}
-		s.tableRow(columns, []cell{
-			{text: strconv.Itoa(c.Number), tone: Plain},
-			{text: title, small: c.Why, tone: Plain},
-			{text: c.Condition, tone: Plain},
-			{text: c.Value, tone: Plain},
-			{text: c.Limits, small: source, tone: Plain},
-			{text: c.Answer, bold: true, tone: c.Tone},
-		}, c.Tone)
+	}
+	if len(r.Sources) == 0 {
+		return
+	}
+	s.y += 10
+	s.room(30)
+	s.set(words{"Sources of the limits", 8.5, "B", inkText}, 0)
+	s.y += 1.5
+	var rows []Row
+	for _, source := range r.Sources {
+		rows = append(rows, Row{"[" + strconv.Itoa(source.Number) + "]", source.Text})
+	}
+	s.rows(rows, 2, 7.2, 20)
+}
+
+// cells are the cells of a check's row.
+func (c CheckRow) cells() []cell {
+	title := c.Title
+	if c.Control {
+		title += " (control of the bench)"
+	}
+	accepted := ""
+	if c.Accepted != "" {
+		accepted = "accepted " + c.Accepted
+	}
+	return []cell{
+		{text: strconv.Itoa(c.Number), tone: Plain},
+		{text: title, small: c.Why, tone: Plain},
+		{text: c.Value, tone: Plain},
+		{text: c.Limits, small: accepted, tone: Plain},
+		{text: c.Answer, bold: true, tone: c.Tone},
 	}
 }
 
 func (r Report) printHidden(s *sheet) {
-	s.heading("What was not observable")
+	s.heading("What was not observable", 30)
 	if len(r.Hidden) == 0 {
 		s.paragraph("", "Nothing of this scenario: every check could be put to this product.", 8.5, inkText)
 	}
@@ -178,13 +234,14 @@ func (r Report) printFigures(s *sheet) error {
 	if len(r.Figures) == 0 {
 		return nil
 	}
-	s.heading("Waveforms")
+	const gap = 8.5 // so that five figures fill a page
+	s.heading("Waveforms", figureHeight)
 	for _, f := range r.Figures {
-		s.room(figureHeight + 10)
+		s.room(figureHeight)
 		if err := f.Draw(s.pdf, marginLeft, s.y, figureWidth, figureHeight); err != nil {
 			return err
 		}
-		s.y += figureHeight + 10
+		s.y += figureHeight + gap
 	}
 	return nil
 }

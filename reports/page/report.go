@@ -1,9 +1,6 @@
 package page
 
 import (
-	"fmt"
-	"strings"
-
 	"sinkproof/reports/page/plot"
 	"sinkproof/reports/record"
 )
@@ -19,17 +16,23 @@ type Report struct {
 	Reason   string
 	Twin     bool // a simulated bench: no evidence about a unit that exists
 	Identity []Row
-	Evidence []Row
-	Rework   []Rework
-	Checks   []CheckRow
+	// Trouble lists what failed and what could not be answered, each cause
+	// with what follows from it.
+	Trouble []Trouble
+	Rework  []Rework
 	// Counts sums the answers up in one line.
-	Counts  string
-	Hidden  []Row // what was not observable, and why
-	Notes   []Row
-	Figures []plot.Figure
-	Code    string // the text of the DataMatrix
-	Hash    string
-	Started string // RFC 3339, for the documents' dates
+	Counts string
+	Groups []Group
+	// Sources are where the limits come from; the table refers to them by
+	// number.
+	Sources  []Source
+	Hidden   []Row // why something was not observable, and what
+	Notes    []Row
+	Figures  []plot.Figure
+	Evidence []Row
+	Code     string // the text of the DataMatrix
+	Hash     string
+	Started  string // RFC 3339, for the documents' dates
 }
 
 // Tone says how an answer is set off; the word itself always stands beside
@@ -47,30 +50,53 @@ const (
 // Row is a label with its text.
 type Row struct{ Label, Text string }
 
+// Trouble is a check that failed or could not be answered of itself.
+type Trouble struct {
+	CheckRow
+	// Consequences names the checks that failed, or were not asked, because
+	// of this one.
+	Consequences string
+}
+
 // Rework is one thing to do to the unit.
 type Rework struct {
 	Title string
 	Text  string
 	// Likely is the probability in words, where one was computed.
 	Likely string
-	// Checks names the checks that speak for it.
+	// Checks names the checks that speak for it, and against it.
 	Checks string
+}
+
+// Group is the checks in front of one supply or instrument.
+type Group struct {
+	Title string
+	// Condition is its name in the wiring file.
+	Condition string
+	Checks    []CheckRow
 }
 
 // CheckRow is one line of the table of checks.
 type CheckRow struct {
-	Number     int
-	Title      string
-	Name       string
-	Condition  string
-	Value      string
-	Limits     string
-	Acceptance string
-	Source     string
-	Answer     string
-	Tone       Tone
-	Why        string
-	Control    bool
+	Number int
+	Title  string
+	Name   string
+	Value  string
+	// Limits is the range that was asked for, with the numbers of its
+	// sources; Accepted the range that was compared with, where the decision
+	// rule drew it in.
+	Limits   string
+	Accepted string
+	Answer   string
+	Tone     Tone
+	Why      string
+	Control  bool
+}
+
+// Source is where limits come from.
+type Source struct {
+	Number int
+	Text   string
 }
 
 // Proof is what the ledger knows of a record and the record itself does not.
@@ -89,23 +115,28 @@ type Proof struct {
 // NewReport makes the view of a record.
 func NewReport(run record.Run, proof Proof) Report {
 	r := Report{
-		Title: "Charge port test report", Serial: run.Serial, Reason: run.Reason,
+		Title: "Charge port test report", Serial: run.Serial,
 		Twin: run.Bench.Kind == record.Twin, Hash: proof.Hash, Started: run.Started,
-		Bin:  binText(run.Bin),
+		Bin: binText(run.Bin), Identity: identity(run), Evidence: evidence(run, proof),
 		Code: "sinkproof " + run.Serial + " " + proof.Hash,
 	}
 	r.Verdict, r.Tone = verdictText(run.Verdict)
-	r.Identity = identity(run)
-	r.Evidence = evidence(run, proof)
-	r.Rework = rework(run)
-	r.Checks, r.Counts = checks(run)
+	t := newTable(run)
+	r.Groups, r.Sources, r.Counts = t.groups(), t.sources, t.counts(run)
+	r.Trouble = t.trouble()
+	r.Rework = t.rework(run)
+	r.Reason = reason(run, r.Trouble)
 	r.Hidden = hidden(run)
 	r.Notes = notes(run)
 	for _, w := range run.Waveforms {
-		if len(w.Samples) > 0 {
-			r.Figures = append(r.Figures, figure(w))
+		f, err := figure(w)
+		if err != nil {
+			r.Notes = append(r.Notes, Row{"Waveform", err.Error()})
+			continue
 		}
+		r.Figures = append(r.Figures, f)
 	}
+	r.each(plot.Visible)
 	return r
 }
 
@@ -131,153 +162,13 @@ func binText(b record.Bin) string {
 	return "Bin: retest. The bench could not judge this unit."
 }
 
-func identity(run record.Run) []Row {
-	rows := []Row{
-		{"Serial", run.Serial},
-		{"Product", run.Product},
-		{"Lot", run.Lot},
-		{"Supplier", run.Supplier},
-		{"Attempt", attemptText(run.Attempt)},
-		{"Started", startText(run.Started)},
-		{"Duration", offsetText(run.DurationUS)},
-		{"Bench", run.Bench.Name},
-		{"Decision rule", decisionText(run.Decision)},
+// reason is the record's own, left out where it only repeats the titles of
+// the failed checks, which stand right below it with their values.
+func reason(run record.Run, trouble []Trouble) string {
+	if run.Verdict == record.Fail && len(trouble) > 0 {
+		return ""
 	}
-	return filled(rows)
-}
-
-// filled drops the rows without text.
-func filled(rows []Row) []Row {
-	kept := rows[:0]
-	for _, r := range rows {
-		if r.Text != "" {
-			kept = append(kept, r)
-		}
-	}
-	return kept
-}
-
-func attemptText(n int) string {
-	if n <= 1 {
-		return "first"
-	}
-	return fmt.Sprintf("retest (attempt %d); the earlier answer stays in the ledger", n)
-}
-
-func decisionText(d record.Decision) string {
-	if d.Rule == record.Guarded {
-		return fmt.Sprintf("guarded: acceptance limit drawn in by %g U (JCGM 106, 8.3)", d.Guard)
-	}
-	return "simple acceptance (JCGM 106, 8.2)"
-}
-
-func evidence(run record.Run, proof Proof) []Row {
-	rows := []Row{
-		{"Record", run.ID},
-		{"Record hash", grouped(proof.Hash)},
-		{"Entry", fmt.Sprintf("%d of this bench's chain", proof.Seq)},
-		{"Chain head", grouped(proof.Head)},
-		{"Signing key", proof.Key},
-		{"Program", "sinkproof " + run.Bench.Program},
-		{"Calibration", calibrationText(run.Bench.Calibration)},
-	}
-	for _, f := range run.Files {
-		rows = append(rows, Row{
-			strings.ToUpper(f.Role[:1]) + f.Role[1:],
-			strings.TrimSpace(f.Name+" "+f.Version) + ", SHA-256 " + grouped(f.SHA256),
-		})
-	}
-	return filled(rows)
-}
-
-func calibrationText(id string) string {
-	if id == "" {
-		return "none in force: uncertainties from the tolerances of the wiring file"
-	}
-	return id
-}
-
-// rework lists the suspects where the run named any, else what the failed
-// checks ask for, each text once.
-func rework(run record.Run) []Rework {
-	var list []Rework
-	for _, s := range run.Suspects {
-		item := Rework{Title: s.Title, Text: s.Rework, Checks: strings.Join(s.For, ", ")}
-		if s.Probability != nil {
-			item.Likely = fmt.Sprintf("%.0f %%", *s.Probability*100)
-		}
-		list = append(list, item)
-	}
-	if len(list) > 0 {
-		return list
-	}
-	seen := map[string]bool{}
-	for _, c := range run.Checks {
-		if c.Answer == record.Failed && c.Rework != "" && !seen[c.Rework] {
-			seen[c.Rework] = true
-			list = append(list, Rework{Title: c.Title, Text: c.Rework, Checks: c.Name})
-		}
-	}
-	return list
-}
-
-func checks(run record.Run) ([]CheckRow, string) {
-	var rows []CheckRow
-	count := map[record.Answer]int{}
-	for i, c := range run.Checks {
-		count[c.Answer]++
-		row := CheckRow{
-			Number: i + 1, Title: c.Title, Name: c.Name, Condition: tie(c.Condition),
-			Limits: limitsText(c.Lower, c.Upper), Acceptance: acceptanceText(c.Lower, c.Upper),
-			Source: sourceText(c.Lower, c.Upper), Why: c.Why, Control: c.Control,
-		}
-		if c.Value != nil {
-			row.Value = valueText(*c.Value)
-		}
-		row.Answer, row.Tone = answerText(c.Answer)
-		rows = append(rows, row)
-	}
-	counts := fmt.Sprintf("%d checks: %d passed, %d failed, %d unanswered; %d not observable on this product",
-		len(rows), count[record.Passed], count[record.Failed],
-		len(rows)-count[record.Passed]-count[record.Failed], len(run.NotObservable))
-	return rows, counts
-}
-
-func answerText(a record.Answer) (string, Tone) {
-	switch a {
-	case record.Passed:
-		return "pass", Good
-	case record.Failed:
-		return "FAIL", Bad
-	}
-	return string(a), Open
-}
-
-func hidden(run record.Run) []Row {
-	var rows []Row
-	for _, n := range run.NotObservable {
-		title := n.Title
-		if title == "" {
-			title = n.Check
-		}
-		rows = append(rows, Row{title, n.Why})
-	}
-	return rows
-}
-
-func notes(run record.Run) []Row {
-	var rows []Row
-	if f := run.Fault; f != nil {
-		text := f.What
-		if f.Hint != "" {
-			text += ". Next: " + f.Hint
-		}
-		rows = append(rows, Row{offsetText(f.AtUS) + " bench fault", text})
-	}
-	for _, n := range run.Notes {
-		rows = append(rows, Row{offsetText(n.AtUS) + " " + n.Kind, n.Text})
-	}
-	return rows
+	return run.Reason
 }
 
 // Limitations is what no report of this rig may leave unsaid.
@@ -297,3 +188,6 @@ func Cautions() []string {
 		"Local electrical, fire and transport rules and the judgement of qualified persons come before this page.",
 	}
 }
+
+// verification tells how to prove that the record was not altered.
+const verification = "The ledger proves that this record was not altered: sinkproof ledger verify --key KEY --head HEAD, with the bench's public key and the chain head above. Without the head, a cut tail of the chain cannot be seen."

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -11,8 +12,8 @@ import (
 	"sinkproof/reports/record"
 )
 
-// tie keeps a number and its unit on one line: a space after a digit and
-// before a unit becomes a no-break space, and so does one around a sign.
+// tie keeps a number and its unit on one line: a space between a digit and
+// what follows it becomes a no-break space, and so does one after a sign.
 func tie(text string) string {
 	runes := []rune(text)
 	for i := 1; i+1 < len(runes); i++ {
@@ -29,79 +30,98 @@ func valueText(v record.Value) string {
 	if err != nil {
 		return fmt.Sprintf("%g %s", v.Value, v.Unit)
 	}
-	m := quantity.Known(q)
-	if v.U > 0 {
-		m = quantity.NewMeasured(q, quantity.Contribution{Source: "U", Std: v.U / 2, Sens: 1, Dist: "normal"})
-	}
 	switch v.Bound {
 	case record.AtLeast:
-		m.Bound = quantity.AtLeast
+		return tie("≥ " + outward(q, -1))
 	case record.AtMost:
-		m.Bound = quantity.AtMost
+		return tie("≤ " + outward(q, 1))
 	}
-	return tie(m.String())
+	if v.U > 0 {
+		m := quantity.NewMeasured(q, quantity.Contribution{Source: "U", Std: v.U / 2, Sens: 1, Dist: "normal"})
+		return tie(m.String())
+	}
+	return tie(rounded(q, knownDigits))
 }
 
-// limitText prints a tolerance limit, and the acceptance limit where the
-// decision rule drew it in.
+// The significant digits of what has no uncertainty to round by: the limits
+// of the standard have up to four (1.164 V).
+const (
+	limitDigits = 4
+	knownDigits = 6
+)
+
+// rounded prints a quantity with at most a number of significant digits, and
+// no zeros at the end: "600 mΩ", "1.164 V".
+func rounded(q quantity.Quantity, digits int) string {
+	if v, err := strconv.ParseFloat(strconv.FormatFloat(q.SI, 'g', digits, 64), 64); err == nil {
+		q.SI = v
+	}
+	return q.String()
+}
+
+// outward prints a bound with limitDigits digits, rounded to the side on
+// which it stays true, -1 for down: "at least 1.30087" is also at least
+// 1.300, but not at least 1.301.
+func outward(q quantity.Quantity, side float64) string {
+	near, err := strconv.ParseFloat(strconv.FormatFloat(q.SI, 'g', limitDigits, 64), 64)
+	if err != nil || q.SI == 0 {
+		return q.String()
+	}
+	if (near-q.SI)*side < 0 {
+		near += side * math.Pow(10, math.Floor(math.Log10(math.Abs(near)))-limitDigits+1)
+	}
+	return rounded(quantity.Quantity{SI: near, Dim: q.Dim}, limitDigits)
+}
+
 func limitText(l *record.Limit) string {
 	q, err := l.Quantity()
 	if err != nil {
 		return fmt.Sprintf("%g %s", l.Value, l.Unit)
 	}
-	return q.Text(limitDigits)
+	return rounded(q, limitDigits)
 }
 
-// limitDigits is how many significant digits a limit prints with: the limits
-// of the standard have up to four (1.164 V).
-const limitDigits = 4
-
-// limitsText prints both limits of a check as a range.
-func limitsText(lower, upper *record.Limit) string {
+// limitsText prints the limits of a check as a range, with the numbers of
+// their sources, once where both agree: "4.59 kΩ to 5.61 kΩ [3]".
+func limitsText(lower, upper *record.Limit, number func(source string) string) string {
+	ref := func(l *record.Limit) string { return "\u00a0[" + number(l.Source) + "]" }
 	switch {
+	case lower != nil && upper != nil && lower.Source == upper.Source:
+		return tie(limitText(lower)+" to "+limitText(upper)) + ref(lower)
 	case lower != nil && upper != nil:
-		return tie(limitText(lower) + " to " + limitText(upper))
+		return tie(limitText(lower)) + ref(lower) + tie(" to "+limitText(upper)) + ref(upper)
 	case lower != nil:
-		return tie("≥ " + limitText(lower))
+		return tie("≥ "+limitText(lower)) + ref(lower)
 	case upper != nil:
-		return tie("≤ " + limitText(upper))
+		return tie("≤ "+limitText(upper)) + ref(upper)
 	}
 	return ""
 }
 
-// acceptanceText says what was compared with under a guarded rule; empty
-// where that is the limit itself.
-func acceptanceText(lower, upper *record.Limit) string {
-	var parts []string
-	add := func(sign string, l *record.Limit) {
+// acceptedText says what was compared with under a guarded rule; empty where
+// that is the limit itself.
+func acceptedText(lower, upper *record.Limit) string {
+	drawn := func(l *record.Limit) string {
 		if l == nil || l.Acceptance == l.Value {
-			return
+			return ""
 		}
-		if q, err := (record.Value{Value: l.Acceptance, Unit: l.Unit}).Quantity(); err == nil {
-			parts = append(parts, sign+" "+q.Text(limitDigits))
-		}
+		return limitText(&record.Limit{Value: l.Acceptance, Unit: l.Unit})
 	}
-	add("≥", lower)
-	add("≤", upper)
-	return tie(strings.Join(parts, ", "))
-}
-
-// sourceText names where the limits come from, once where both agree.
-func sourceText(lower, upper *record.Limit) string {
+	low, high := drawn(lower), drawn(upper)
 	switch {
-	case lower == nil && upper == nil:
-		return ""
-	case upper == nil || (lower != nil && lower.Source == upper.Source):
-		return lower.Source
-	case lower == nil:
-		return upper.Source
+	case low != "" && high != "":
+		return tie(low + " to " + high)
+	case low != "":
+		return tie("≥ " + low)
+	case high != "":
+		return tie("≤ " + high)
 	}
-	return "low: " + lower.Source + "; high: " + upper.Source
+	return ""
 }
 
 // offsetText prints an instant of the run in seconds and milliseconds.
 func offsetText(us int64) string {
-	return strconv.FormatFloat(float64(us)/1e6, 'f', 3, 64) + " s"
+	return strconv.FormatFloat(float64(us)/1e6, 'f', 3, 64) + "\u00a0s"
 }
 
 // startText prints the wall-clock start for a person: to the second, in UTC.

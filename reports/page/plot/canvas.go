@@ -5,17 +5,52 @@ import (
 	"image/color"
 	"math"
 
-	"codeberg.org/go-pdf/fpdf"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 )
 
-// canvas draws on a page of a PDF whose unit is the point. gonum/plot has its
-// origin at the bottom left with y upwards, fpdf at the top left with y
-// downwards, so canvas keeps the transformation itself and hands fpdf plain
-// page coordinates.
+// surface takes what a canvas draws, in points of the page with its origin at
+// the top left and y downwards.
+type surface interface {
+	stroke(o outline, l line)
+	fill(o outline, ink color.NRGBA)
+	// text sets a line whose left end stands on (x, y), turned by degrees
+	// counter-clockwise around that point, in the width of its face.
+	text(x, y, degrees float64, f face, s string)
+}
+
+// outline is a path of segments.
+type outline []segment
+
+// segment is one step of an outline: 'M' moves to At, 'L' draws a line there,
+// 'C' a cubic Bézier curve by way of C1 and C2, 'Z' closes.
+type segment struct {
+	Op         byte
+	At, C1, C2 spot
+}
+
+// spot is a place on the page.
+type spot struct{ X, Y float64 }
+
+// line is how an outline is stroked.
+type line struct {
+	Ink    color.NRGBA
+	Width  float64
+	Dashes []float64
+}
+
+// face is how a text is set, and how wide it was measured to be.
+type face struct {
+	Ink   color.NRGBA
+	Size  float64
+	Bold  bool
+	Width float64
+}
+
+// canvas is a vg.Canvas over a surface. gonum/plot has its origin at the
+// bottom left with y upwards; canvas keeps the transformation itself.
 type canvas struct {
-	pdf   *fpdf.Fpdf
+	to    surface
 	state state
 	stack []state
 }
@@ -25,16 +60,15 @@ type state struct {
 	m      affine
 	width  vg.Length
 	dashes []vg.Length
-	offset vg.Length
-	ink    color.Color
+	ink    color.NRGBA
 }
 
 // affine maps (x, y) to (a x + c y + e, b x + d y + f).
 type affine struct{ a, b, c, d, e, f float64 }
 
-func (m affine) apply(p vg.Point) (x, y float64) {
-	px, py := p.X.Points(), p.Y.Points()
-	return m.a*px + m.c*py + m.e, m.b*px + m.d*py + m.f
+func (m affine) apply(p vg.Point) spot {
+	x, y := p.X.Points(), p.Y.Points()
+	return spot{m.a*x + m.c*y + m.e, m.b*x + m.d*y + m.f}
 }
 
 // then returns the map that applies n first and m after it.
@@ -49,141 +83,143 @@ func (m affine) then(n affine) affine {
 // angle is the rotation of the map on the page, in degrees counter-clockwise.
 func (m affine) angle() float64 { return -math.Atan2(m.b, m.a) * 180 / math.Pi }
 
-// newCanvas returns a canvas whose lower left corner lies at (x, y+h) of the
-// page; all lengths in points.
-func newCanvas(pdf *fpdf.Fpdf, x, y, h float64) *canvas {
-	return &canvas{pdf: pdf, state: state{
-		m: affine{a: 1, d: -1, e: x, f: y + h}, width: vg.Points(1), ink: color.Black,
+// newCanvas returns a canvas of the given height whose upper left corner lies
+// at (x, y) of the surface; all lengths in points.
+func newCanvas(to surface, x, y, height float64) *canvas {
+	return &canvas{to: to, state: state{
+		m: affine{a: 1, d: -1, e: x, f: y + height}, width: vg.Points(1), ink: color.NRGBA{A: 0xFF},
 	}}
 }
 
+// SetLineWidth sets the width of the lines that Stroke draws.
 func (c *canvas) SetLineWidth(w vg.Length) { c.state.width = w }
 
-func (c *canvas) SetLineDash(pattern []vg.Length, offset vg.Length) {
-	c.state.dashes, c.state.offset = pattern, offset
-}
+// SetLineDash sets the dashes; their offset is always 0 in this house.
+func (c *canvas) SetLineDash(pattern []vg.Length, _ vg.Length) { c.state.dashes = pattern }
 
+// SetColor sets the ink of lines, areas and texts; nil is black.
 func (c *canvas) SetColor(ink color.Color) {
 	if ink == nil {
 		ink = color.Black
 	}
-	c.state.ink = ink
+	c.state.ink = color.NRGBAModel.Convert(ink).(color.NRGBA)
 }
 
+// Rotate turns what follows counter-clockwise.
 func (c *canvas) Rotate(rad float64) {
 	s, k := math.Sincos(rad)
 	c.state.m = c.state.m.then(affine{a: k, b: s, c: -s, d: k})
 }
 
+// Translate moves the origin.
 func (c *canvas) Translate(p vg.Point) {
 	c.state.m = c.state.m.then(affine{a: 1, d: 1, e: p.X.Points(), f: p.Y.Points()})
 }
 
+// Scale stretches what follows.
 func (c *canvas) Scale(x, y float64) { c.state.m = c.state.m.then(affine{a: x, d: y}) }
 
+// Push saves the state.
 func (c *canvas) Push() { c.stack = append(c.stack, c.state) }
 
+// Pop returns to the state that Push saved last.
 func (c *canvas) Pop() {
 	c.state = c.stack[len(c.stack)-1]
 	c.stack = c.stack[:len(c.stack)-1]
 }
 
+// Stroke draws a path as a line.
 func (c *canvas) Stroke(p vg.Path) {
 	if c.state.width <= 0 {
 		return
 	}
-	r, g, b := rgb(c.state.ink)
-	c.pdf.SetDrawColor(r, g, b)
-	c.pdf.SetLineWidth(c.state.width.Points())
-	dashes := make([]float64, len(c.state.dashes))
-	for i, d := range c.state.dashes {
-		dashes[i] = d.Points()
+	l := line{Ink: c.state.ink, Width: c.state.width.Points()}
+	for _, d := range c.state.dashes {
+		l.Dashes = append(l.Dashes, d.Points())
 	}
-	c.pdf.SetDashPattern(dashes, c.state.offset.Points())
-	c.path(p)
-	c.pdf.DrawPath("D")
-	c.pdf.SetDashPattern([]float64{}, 0)
+	c.to.stroke(c.outline(p), l)
 }
 
-func (c *canvas) Fill(p vg.Path) {
-	r, g, b := rgb(c.state.ink)
-	c.pdf.SetFillColor(r, g, b)
-	c.path(p)
-	c.pdf.DrawPath("F")
-}
+// Fill draws the area inside a path.
+func (c *canvas) Fill(p vg.Path) { c.to.fill(c.outline(p), c.state.ink) }
 
-// arcSteps is the number of chords that a full circle is drawn with: on a
-// marker of a few points the error is far below a printer's dot.
-const arcSteps = 48
-
-func (c *canvas) path(p vg.Path) {
-	for _, s := range p {
-		switch s.Type {
-		case vg.MoveComp:
-			c.pdf.MoveTo(c.state.m.apply(s.Pos))
-		case vg.LineComp:
-			c.pdf.LineTo(c.state.m.apply(s.Pos))
-		case vg.ArcComp:
-			c.arc(s)
-		case vg.CurveComp:
-			c.curve(s)
-		case vg.CloseComp:
-			c.pdf.ClosePath()
-		}
-	}
-}
-
-func (c *canvas) arc(s vg.PathComp) {
-	n := max(2, int(math.Ceil(math.Abs(s.Angle)/(2*math.Pi)*arcSteps)))
-	for i := 0; i <= n; i++ {
-		sin, cos := math.Sincos(s.Start + s.Angle*float64(i)/float64(n))
-		x, y := c.state.m.apply(vg.Point{X: s.Pos.X + s.Radius*vg.Length(cos), Y: s.Pos.Y + s.Radius*vg.Length(sin)})
-		if i == 0 {
-			c.pdf.MoveTo(x, y)
-			continue
-		}
-		c.pdf.LineTo(x, y)
-	}
-}
-
-func (c *canvas) curve(s vg.PathComp) {
-	if len(s.Control) == 0 {
-		c.pdf.LineTo(c.state.m.apply(s.Pos))
-		return
-	}
-	x1, y1 := c.state.m.apply(s.Control[0])
-	x2, y2 := c.state.m.apply(s.Control[len(s.Control)-1])
-	x, y := c.state.m.apply(s.Pos)
-	c.pdf.CurveBezierCubicTo(x1, y1, x2, y2, x, y)
-}
-
+// FillString sets a line of text.
 func (c *canvas) FillString(f font.Face, p vg.Point, text string) {
 	if f.Font.Size == 0 {
 		return
 	}
-	r, g, b := rgb(c.state.ink)
-	c.pdf.SetTextColor(r, g, b)
-	style := ""
-	if f.Font.Weight > 0 {
-		style = "B"
-	}
-	c.pdf.SetFont(Family, style, f.Font.Size.Points())
-	x, y := c.state.m.apply(p)
-	if angle := c.state.m.angle(); math.Abs(angle) > 0.01 {
-		c.pdf.TransformBegin()
-		c.pdf.TransformRotate(angle, x, y)
-		c.pdf.Text(x, y, text)
-		c.pdf.TransformEnd()
-		return
-	}
-	c.pdf.Text(x, y, text)
+	at := c.state.m.apply(p)
+	c.to.text(at.X, at.Y, c.state.m.angle(), face{
+		Ink: c.state.ink, Size: f.Font.Size.Points(), Bold: f.Font.Weight > 0, Width: f.Width(text).Points(),
+	}, text)
 }
 
 // DrawImage does nothing: no figure of the house holds a raster image, and
 // codes are drawn by the pages themselves.
 func (c *canvas) DrawImage(vg.Rectangle, image.Image) {}
 
-func rgb(ink color.Color) (r, g, b int) {
-	v := color.NRGBAModel.Convert(ink).(color.NRGBA)
-	return int(v.R), int(v.G), int(v.B)
+func (c *canvas) outline(p vg.Path) outline {
+	o := make(outline, 0, len(p))
+	for _, s := range p {
+		switch s.Type {
+		case vg.MoveComp:
+			o = append(o, segment{Op: 'M', At: c.state.m.apply(s.Pos)})
+		case vg.LineComp:
+			o = append(o, segment{Op: 'L', At: c.state.m.apply(s.Pos)})
+		case vg.ArcComp:
+			o = c.arc(o, s)
+		case vg.CurveComp:
+			o = c.curve(o, s)
+		case vg.CloseComp:
+			o = append(o, segment{Op: 'Z'})
+		}
+	}
+	return o
+}
+
+// arc appends an arc as Bézier curves of at most a quarter turn each, whose
+// control points lie 4/3 tan(θ/4) radii along the tangents; the error is
+// below 0.03 % of the radius.
+func (c *canvas) arc(o outline, s vg.PathComp) outline {
+	n := max(1, int(math.Ceil(math.Abs(s.Angle)/(math.Pi/2)-1e-9)))
+	step := s.Angle / float64(n)
+	reach := 4.0 / 3 * math.Tan(step/4)
+	at := func(angle, along float64) spot {
+		sin, cos := math.Sincos(angle)
+		return c.state.m.apply(vg.Point{
+			X: s.Pos.X + s.Radius*vg.Length(cos-along*sin),
+			Y: s.Pos.Y + s.Radius*vg.Length(sin+along*cos),
+		})
+	}
+	first := byte('L')
+	if len(o) == 0 || o[len(o)-1].Op == 'Z' {
+		first = 'M'
+	}
+	o = append(o, segment{Op: first, At: at(s.Start, 0)})
+	for i := range n {
+		from := s.Start + step*float64(i)
+		o = append(o, segment{Op: 'C', C1: at(from, reach), C2: at(from+step, -reach), At: at(from+step, 0)})
+	}
+	return o
+}
+
+// curve appends a Bézier curve; a quadratic one is raised to a cubic.
+func (c *canvas) curve(o outline, s vg.PathComp) outline {
+	end := c.state.m.apply(s.Pos)
+	switch len(s.Control) {
+	case 0:
+		return append(o, segment{Op: 'L', At: end})
+	case 1:
+		q := c.state.m.apply(s.Control[0])
+		start := q
+		if len(o) > 0 {
+			start = o[len(o)-1].At
+		}
+		return append(o, segment{Op: 'C', C1: toward(start, q, 2.0/3), C2: toward(end, q, 2.0/3), At: end})
+	}
+	return append(o, segment{Op: 'C', C1: c.state.m.apply(s.Control[0]), C2: c.state.m.apply(s.Control[1]), At: end})
+}
+
+func toward(from, to spot, share float64) spot {
+	return spot{from.X + (to.X-from.X)*share, from.Y + (to.Y-from.Y)*share}
 }

@@ -1,90 +1,104 @@
 package plot
 
 import (
-	"slices"
-
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// markRows is the number of rows in which the names of marks take turns.
-const markRows = 2
-
 // layers draws a figure's content from back to front: grid, levels, marks,
-// curve, names.
-type layers struct{ f Figure }
+// curve.
+type layers struct {
+	f      Figure
+	styles styles
+	labels []label
+	flags  []flag
+	// rows is the number of lines that the names of marks take.
+	rows int
+}
 
+// Plot draws everything; it makes layers a plot.Plotter.
 func (l layers) Plot(c draw.Canvas, p *plot.Plot) {
 	tx, ty := p.Transforms(&c)
-	l.grid(c, p, tx, ty)
-	l.levels(c, p, ty)
-	l.marks(c, p, tx)
+	grid := draw.LineStyle{Color: ink(inkGrid), Width: 0.5}
+	for _, t := range p.X.Tick.Marker.Ticks(p.X.Min, p.X.Max) {
+		c.StrokeLine2(grid, tx(t.Value), c.Min.Y, tx(t.Value), c.Max.Y)
+	}
+	for _, t := range p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max) {
+		c.StrokeLine2(grid, c.Min.X, ty(t.Value), c.Max.X, ty(t.Value))
+	}
+	l.levels(c, ty)
+	l.marks(c, tx)
 	l.curve(c, tx, ty)
 }
 
-func (l layers) grid(c draw.Canvas, p *plot.Plot, tx, ty func(float64) vg.Length) {
-	style := draw.LineStyle{Color: ink(inkGrid), Width: 0.5}
-	for _, t := range p.X.Tick.Marker.Ticks(p.X.Min, p.X.Max) {
-		c.StrokeLine2(style, tx(t.Value), c.Min.Y, tx(t.Value), c.Max.Y)
-	}
-	for _, t := range p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max) {
-		c.StrokeLine2(style, c.Min.X, ty(t.Value), c.Max.X, ty(t.Value))
-	}
-}
-
 // levels draws the dashed lines and sets their names beside the right edge,
-// pushed apart where they would overlap.
-func (l layers) levels(c draw.Canvas, p *plot.Plot, ty func(float64) vg.Length) {
-	sty := p.X.Tick.Label
-	sty.Color = ink(inkLimit)
-	sty.XAlign, sty.YAlign = text.XLeft, text.YCenter
-	list := slices.Clone(l.f.Levels)
-	slices.SortStableFunc(list, func(a, b Level) int {
-		if a.Y < b.Y {
-			return -1
+// pushed apart where they would overlap and then led to their line.
+func (l layers) levels(c draw.Canvas, ty func(float64) vg.Length) {
+	dashed := draw.LineStyle{Color: ink(inkLimit), Width: 0.8, Dashes: []vg.Length{5, 3}}
+	for _, v := range l.f.Levels {
+		c.StrokeLine2(dashed, c.Min.X, ty(v.Y), c.Max.X, ty(v.Y))
+	}
+	thin := draw.LineStyle{Color: ink(inkLimit), Width: 0.4}
+	sty := l.styles.small(inkLimit)
+	for _, s := range spread(l.labels, ty, c.Min.Y-labelDip, c.Max.Y+labelDip) {
+		if s.lead {
+			c.StrokeLine2(thin, c.Max.X+1, s.want, c.Max.X+labelGap-2, s.at)
 		}
-		return 1
-	})
-	last := vg.Length(-1e9)
-	for _, v := range list {
-		y := ty(v.Y)
-		c.StrokeLine2(draw.LineStyle{Color: ink(inkLimit), Width: 0.8, Dashes: []vg.Length{5, 3}}, c.Min.X, y, c.Max.X, y)
-		at := max(y, last+sty.Font.Size*1.15)
-		c.FillText(sty, vg.Point{X: c.Max.X + 4, Y: at}, v.Label)
-		last = at
+		top := s.at + vg.Length(len(s.lines))*labelLead/2
+		for i, line := range s.lines {
+			sty.YAlign = text.YTop
+			c.FillText(sty, vg.Point{X: c.Max.X + labelGap, Y: top - vg.Length(i)*labelLead}, line)
+		}
 	}
 }
 
-// marks draws the instants. Their names stand in a band above the data, which
-// Figure.extent keeps free, one row lower than the mark before where they are
-// close, on the side of the line that has room.
-func (l layers) marks(c draw.Canvas, p *plot.Plot, tx func(float64) vg.Length) {
-	sty := p.X.Tick.Label
-	sty.Color = ink(inkMark)
-	sty.YAlign = text.YTop
-	for i, m := range l.f.Marks {
-		x := tx(m.X)
-		c.StrokeLine2(draw.LineStyle{Color: ink(inkMark), Width: 0.7, Dashes: []vg.Length{1.5, 2}}, x, c.Min.Y, x, c.Max.Y)
-		at := vg.Point{X: x + 3, Y: c.Max.Y - 1 - vg.Length(i%markRows)*sty.Font.Size*1.2}
-		sty.XAlign = text.XLeft
-		if at.X+sty.Width(m.Label) > c.Max.X {
-			at.X, sty.XAlign = x-3, text.XRight
+// marks draws the instants, each with its name like a flag above the data.
+func (l layers) marks(c draw.Canvas, tx func(float64) vg.Length) {
+	dotted := draw.LineStyle{Color: ink(inkMark), Width: 0.7, Dashes: []vg.Length{1.5, 2}}
+	sty := l.styles.small(inkMark)
+	sty.YAlign = text.YBottom
+	for _, f := range l.flags {
+		x := tx(f.x)
+		foot := c.Max.Y + vg.Length(f.row)*markLead
+		top := foot
+		if f.name != "" {
+			top += markLead * 0.8
 		}
-		c.FillText(sty, at, m.Label)
+		c.StrokeLine2(dotted, x, c.Min.Y, x, top)
+		if f.name != "" {
+			c.FillText(sty, vg.Point{X: x + flagGap, Y: foot + 1}, f.name)
+		}
 	}
 }
+
+// dotsUpTo and dotSpace tell when each sample gets a dot: few enough that the
+// dots stay apart.
+const (
+	dotsUpTo = 80
+	dotSpace = 4.0
+)
 
 func (l layers) curve(c draw.Canvas, tx, ty func(float64) vg.Length) {
 	points := make([]vg.Point, len(l.f.Curve))
 	for i, p := range l.f.Curve {
 		points[i] = vg.Point{X: tx(p.X), Y: ty(p.Y)}
 	}
-	c.StrokeLines(draw.LineStyle{Color: ink(inkLine), Width: 1.4}, points)
-	if l.f.Dots {
-		for _, p := range points {
-			c.DrawGlyph(draw.GlyphStyle{Color: ink(inkLine), Radius: 1.4, Shape: draw.CircleGlyph{}}, p)
-		}
+	c.StrokeLines(draw.LineStyle{Color: ink(inkLine), Width: 1.3}, thin(points))
+	width := points[len(points)-1].X - points[0].X
+	if len(points) > dotsUpTo || len(points) > 1 && width/vg.Length(len(points)) < dotSpace {
+		return
 	}
+	var dots vg.Path
+	for _, p := range points {
+		dots.Move(vg.Point{X: p.X + dotRadius, Y: p.Y})
+		dots.Arc(p, dotRadius, 0, 2*3.141592653589793)
+		dots.Close()
+	}
+	c.SetColor(ink(inkLine))
+	c.Fill(dots)
 }
+
+// dotRadius is the radius of a sample's dot.
+const dotRadius = 1.5

@@ -8,18 +8,25 @@ import (
 )
 
 // ticks places labelled ticks at 1, 2 or 5 times a power of ten, at most want
-// of them, and labels them with as many digits as the step needs.
+// of them and one more, and labels them with as many digits as the step needs.
 type ticks struct{ want int }
 
+// Ticks returns the ticks between low and high.
 func (t ticks) Ticks(low, high float64) []plot.Tick {
 	step := niceStep((high - low) / float64(t.want))
 	if step == 0 {
-		return []plot.Tick{{Value: low, Label: label(low, 1)}}
+		return []plot.Tick{{Value: low, Label: tickLabel(low, 1)}}
 	}
 	var list []plot.Tick
-	// Counting in whole steps keeps 0.3 from becoming 0.30000000000000004.
-	for i := math.Ceil(low/step - 1e-9); i*step <= high+step*1e-9; i++ {
-		list = append(list, plot.Tick{Value: i * step, Label: label(i*step, step)})
+	// Counting in whole steps keeps 0.3 from becoming 0.30000000000000004,
+	// and a counted loop ends where a step is lost in rounding.
+	first := math.Ceil(low/step - 1e-9)
+	for n := range t.want + 1 {
+		v := (first + float64(n)) * step
+		if v > high+step*1e-9 {
+			break
+		}
+		list = append(list, plot.Tick{Value: v, Label: tickLabel(v, step)})
 	}
 	return list
 }
@@ -39,10 +46,15 @@ func niceStep(least float64) float64 {
 	return 10 * power
 }
 
-func label(v, step float64) string {
-	digits := max(0, int(-math.Floor(math.Log10(step)+1e-9)))
+// tickLabel prints a tick with the digits of its step, with an exponent only
+// where a plain number would be too long to read.
+func tickLabel(v, step float64) string {
 	if v == 0 {
-		v = 0 // no "-0"
+		return "0"
 	}
+	if place := math.Log10(step); place < -6 || math.Abs(v) >= 1e7 {
+		return strconv.FormatFloat(v, 'g', 6, 64)
+	}
+	digits := max(0, int(-math.Floor(math.Log10(step)+1e-9)))
 	return strconv.FormatFloat(v, 'f', digits, 64)
 }

@@ -3,7 +3,6 @@ package page
 import (
 	"bytes"
 	"fmt"
-	"strings"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -17,8 +16,8 @@ const (
 	sheetHeight  = 841.89
 	marginLeft   = 50.0
 	marginRight  = 40.0
-	marginTop    = 58.0
-	marginBottom = 52.0
+	marginTop    = 54.0
+	marginBottom = 46.0
 	bodyWidth    = sheetWidth - marginLeft - marginRight
 )
 
@@ -47,24 +46,38 @@ func newSheet(title, head, foot, started string) (*sheet, error) {
 	s.pdf.SetLang("en")
 	s.pdf.SetAutoPageBreak(false, 0)
 	s.pdf.SetMargins(marginLeft, marginTop, marginRight)
-	s.pdf.AliasNbPages("{pages}")
+	s.pdf.AliasNbPages(pagesAlias)
 	plot.AddFonts(s.pdf)
 	s.turn()
 	return s, nil
 }
+
+// pagesAlias stands for the number of pages until that is known.
+const pagesAlias = "{pages}"
 
 // turn begins a new page with its head and foot.
 func (s *sheet) turn() {
 	s.pdf.AddPage()
 	s.font(8, "")
 	s.colour(quiet)
-	s.pdf.Text(marginLeft, 34, s.head)
-	s.right(sheetWidth-marginRight, 34, fmt.Sprintf("page %d of {pages}", s.pdf.PageNo()))
+	page := fmt.Sprintf("page %d of %s", s.pdf.PageNo(), pagesAlias)
+	// The alias is wider than the number that will stand for it.
+	room := s.pdf.GetStringWidth("page 99 of 99")
+	s.pdf.Text(sheetWidth-marginRight-room, 34, page)
+	s.pdf.Text(marginLeft, 34, s.clipped(s.head, bodyWidth-room-12))
 	s.rule(40, 0.5)
 	s.font(7.5, "")
-	s.pdf.Text(marginLeft, sheetHeight-28, s.foot)
+	s.pdf.Text(marginLeft, sheetHeight-26, s.clipped(s.foot, bodyWidth))
 	s.colour(inkText)
 	s.y = marginTop
+}
+
+// clipped shortens a text to a width, visibly.
+func (s *sheet) clipped(text string, width float64) string {
+	if s.pdf.GetStringWidth(text) <= width {
+		return text
+	}
+	return s.wrap(text, width-s.pdf.GetStringWidth("…"))[0] + "…"
 }
 
 // room turns the page unless the height fits below the cursor.
@@ -82,12 +95,12 @@ type tint uint32
 // The tints of the sheet; the same as in the style sheet of the pages.
 const (
 	inkText tint = 0x1D2329
-	quiet   tint = 0x5A636C
+	quiet   tint = 0x545D66
 	hair    tint = 0xD5DADE
 	wash    tint = 0xF5F7F8
 	good    tint = 0x1B6B3A
 	bad     tint = 0xA3271C
-	open    tint = 0x8A5A00
+	open    tint = 0x7D5200
 	badWash tint = 0xFBEEEC
 	opnWash tint = 0xFDF6E7
 )
@@ -116,103 +129,70 @@ func (s *sheet) rule(y, width float64) {
 	s.pdf.Line(marginLeft, y, sheetWidth-marginRight, y)
 }
 
-func (s *sheet) right(x, y float64, text string) {
-	// The alias stands for at most three digits; its own width would push the
-	// text to the left.
-	s.pdf.Text(x-s.pdf.GetStringWidth("page 99 of 99"), y, text)
+func (s *sheet) fill(t tint, x, y, width, height float64) {
+	s.pdf.SetFillColor(t.rgb())
+	s.pdf.Rect(x, y, width, height, "F")
 }
 
-// heading sets a section's title and keeps it with the lines that follow.
-func (s *sheet) heading(text string) {
-	s.y += 12
-	s.room(60)
-	s.font(12, "B")
+// wrap breaks a text in the current font. (fpdf's SplitText also breaks at
+// no-break spaces.)
+func (s *sheet) wrap(text string, width float64) []string {
+	return plot.Wrap(text, width, s.pdf.GetStringWidth)
+}
+
+// heading sets a section's title on the page of what follows, which needs the
+// height keep.
+func (s *sheet) heading(text string, keep float64) {
+	s.y += 11
+	s.room(20 + keep)
+	s.font(11.5, "B")
 	s.colour(inkText)
 	s.pdf.Text(marginLeft, s.y+10, text)
-	s.y += 19
+	s.y += 18
 }
 
-// wrap breaks a text into lines of a width in the current font, at spaces and
-// at its own line ends. A word that is wider than the line is broken inside.
-// (fpdf's SplitText also breaks at no-break spaces.)
-func (s *sheet) wrap(text string, width float64) []string {
-	if text == "" {
-		return nil
-	}
-	var lines []string
-	for _, part := range strings.Split(text, "\n") {
-		line := ""
-		for _, word := range strings.Split(part, " ") {
-			if line != "" && s.pdf.GetStringWidth(line+" "+word) <= width {
-				line += " " + word
-				continue
-			}
-			if line != "" {
-				lines = append(lines, line)
-			}
-			for s.pdf.GetStringWidth(word) > width && len([]rune(word)) > 1 {
-				cut := s.fit(word, width)
-				lines, word = append(lines, word[:cut]), word[cut:]
-			}
-			line = word
-		}
-		lines = append(lines, line)
-	}
-	return lines
+// words is a text with how it is set.
+type words struct {
+	text  string
+	size  float64
+	style string
+	tint  tint
 }
 
-// fit returns the number of bytes of a text that stay within a width, at
-// least one rune.
-func (s *sheet) fit(text string, width float64) int {
-	last := 0
-	for i := range text {
-		if i > 0 && s.pdf.GetStringWidth(text[:i]) > width {
-			break
-		}
-		last = i
+// lead is the distance from line to line.
+func (w words) lead() float64 { return w.size * 1.36 }
+
+// set sets a text at the cursor, turning the page between lines where it must,
+// in lines that begin at indent.
+func (s *sheet) set(w words, indent float64) {
+	s.font(w.size, w.style)
+	lines := s.wrap(w.text, bodyWidth-indent)
+	if len(lines) <= 4 {
+		s.room(float64(len(lines)) * w.lead())
 	}
-	return max(last, len(string([]rune(text)[:1])))
+	for _, l := range lines {
+		s.room(w.lead())
+		s.font(w.size, w.style)
+		s.colour(w.tint)
+		s.pdf.Text(marginLeft+indent, s.y+w.size, l)
+		s.y += w.lead()
+	}
 }
 
-// paragraph sets a wrapped text with an optional mark before it.
+// paragraph sets a text with an optional mark before it.
 func (s *sheet) paragraph(mark, text string, size float64, t tint) {
-	indent := 0.0
-	if mark != "" {
-		indent = 13
+	w := words{text: text, size: size, tint: t}
+	if mark == "" {
+		s.set(w, 0)
+		s.y += 2
+		return
 	}
-	s.font(size, "")
-	lines := s.wrap(text, bodyWidth-indent)
-	lead := size * 1.38
-	s.room(float64(len(lines)) * lead)
+	s.room(w.lead())
 	s.font(size, "")
 	s.colour(t)
 	s.pdf.Text(marginLeft, s.y+size, mark)
-	for _, l := range lines {
-		s.pdf.Text(marginLeft+indent, s.y+size, l)
-		s.y += lead
-	}
-	s.y += 2.5
-}
-
-// facts sets label and text in two columns.
-func (s *sheet) facts(rows []Row) {
-	const size, lead, label = 8.5, 11.8, 92.0
-	for _, r := range rows {
-		s.font(size, "")
-		lines := s.wrap(r.Text, bodyWidth-label)
-		names := s.wrap(r.Label, label-8)
-		s.room(float64(max(len(lines), len(names))) * lead)
-		s.font(size, "")
-		for i, n := range names {
-			s.colour(quiet)
-			s.pdf.Text(marginLeft, s.y+size+float64(i)*lead, n)
-		}
-		s.colour(inkText)
-		for i, l := range lines {
-			s.pdf.Text(marginLeft+label, s.y+size+float64(i)*lead, l)
-		}
-		s.y += float64(max(len(lines), len(names)))*lead + 1
-	}
+	s.set(w, max(13, s.pdf.GetStringWidth(mark)+5))
+	s.y += 1.5
 }
 
 // bytes closes the document.
