@@ -13,10 +13,22 @@
 // is read back after every write, and what was reached is measured where it
 // can be.
 //
+// A reading is one value with the contributions to its uncertainty, computed
+// from the tolerances of the wiring. A wait samples one channel until something
+// is true and has held; the instant that it finds carries the sample spacing. A
+// capture keeps a waveform. The probe puts a small current on VBUS and tells a
+// unit from an empty nest: from the slopes at one level of the rise and of the
+// fall that follows it comes the capacitance, whatever loads it.
+//
 // One loop serves everything. Every bus transfer and every slice of every
 // wait first serves the guard: the heartbeat of the coil supply, the
 // emergency stop, the lid, the alert pins. A loop that hangs therefore drops
 // the coils by itself.
+//
+// The guard trips on a line, on an alert pin or on a reading beyond its limit:
+// the coils go off at once, the call that was under way comes back with an
+// *Interlock, and the run is over until Begin. Where the coil supply was lost
+// only a new Open arms it again.
 //
 // A bench fault is never a unit fault. Whatever the bench cannot do or cannot
 // trust comes back as a *Fault, and the rig leads to its safe state, which is

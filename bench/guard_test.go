@@ -123,6 +123,39 @@ func TestInterlocksActBetweenTransfers(t *testing.T) {
 	}
 }
 
+func TestAlertPinsTripWithoutAnyReading(t *testing.T) {
+	for _, c := range []struct {
+		name, thing string
+		trip        func(b *board)
+		kind        bench.InterlockKind
+	}{
+		{"over-current", "meter1", func(b *board) { b.unit.draws = 0.7 }, bench.OverCurrent},
+		{"over-voltage", "meter2", func(b *board) { b.unit.holdsUp = 120 }, bench.OverVoltage},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r, b := charging(t, bench.Options{Current: amps(0.6)})
+			require.NoError(t, r.Pause(context.Background(), 100*time.Millisecond))
+			c.trip(b)
+			at := b.now
+			err := r.Pause(context.Background(), time.Second)
+			var lock *bench.Interlock
+			require.ErrorAs(t, err, &lock)
+			require.Equal(t, c.kind, lock.Kind)
+			require.Equal(t, c.thing, lock.Thing)
+			var first time.Duration
+			for _, m := range b.moves {
+				if m.at > at && first == 0 {
+					first = m.at - at
+				}
+			}
+			require.Less(t, first, 60*time.Millisecond, "two results of the monitor and a slice")
+			b.unit = unit{}
+			require.Equal(t, err, r.Pause(context.Background(), 0), "the run is over")
+			b.advance(b.now + 100*time.Millisecond)
+		})
+	}
+}
+
 func TestBeginAfterAnInterlock(t *testing.T) {
 	r, b := charging(t, bench.Options{})
 	ctx := context.Background()

@@ -120,7 +120,7 @@ func (c curve) within(low, high float64) curve {
 func (c curve) bound(current float64) float64 {
 	low, high := least(c.v), most(c.v)
 	span := high - low
-	if high < upperLevel || low > clampFloor {
+	if high < upperLevel || low > lowerLevel {
 		return math.Inf(1)
 	}
 	down, up := math.Inf(-1), math.Inf(1)
