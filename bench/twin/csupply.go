@@ -73,10 +73,9 @@ type cSupply struct {
 	waits     bool // the cold watch is set
 	bleeds    bool // the bleeder is on
 	chance    *rand.Rand
-	pulls     [3]float64    // the pull-up currents of this piece
-	below     [3]float64    // its comparators between Ra and Rd
-	above     [3]float64    // and between Rd and open
-	late      time.Duration // added before VBUS comes, by a fault
+	pulls     [3]float64 // the pull-up currents of this piece
+	below     [3]float64 // its comparators between Ra and Rd
+	above     [3]float64 // and between Rd and open
 
 	state  attachState
 	active int // the pin that carries the sink

@@ -15,8 +15,9 @@ import (
 // A unit without terminations charges from a legacy A supply and gets nothing
 // from a C supply, whichever way the plug sits and whatever the cable.
 func TestNoTerminationsChargesOnlyFromLegacy(t *testing.T) {
+	k := newKit(t, "hand-lamp")
 	for seed := range uint64(4) {
-		w := newTwin(t, "hand-lamp", seed)
+		w := k.twin(t, seed)
 		require.NoError(t, w.Seat("S1", Fault{Name: "no-rd"}))
 		_, last, _ := course(t, w, legacyPath())
 		require.Greater(t, last, 4.75)
@@ -30,8 +31,9 @@ func TestNoTerminationsChargesOnlyFromLegacy(t *testing.T) {
 
 // One termination on both pins charges from everything but a marked cable.
 func TestSharedTerminationFailsOnlyWithMarkedCables(t *testing.T) {
+	k := newKit(t, "hand-lamp")
 	for seed := range uint64(4) {
-		w := newTwin(t, "hand-lamp", seed)
+		w := k.twin(t, seed)
 		require.NoError(t, w.Seat("S1", Fault{Name: "shared-rd"}))
 		for _, path := range [][]string{legacyPath(), supplyPath(), flipped(supplyPath())} {
 			_, last, _ := course(t, w, path)
@@ -72,8 +74,9 @@ func TestBackFeedStandsOut(t *testing.T) {
 // An end of charge that is barely too high still charges a cell at 4.25 V,
 // which no good unit does.
 func TestOverchargeStandsOut(t *testing.T) {
-	for seed := range uint64(10) {
-		w := newTwin(t, "hand-lamp", seed)
+	k := newKit(t, "hand-lamp")
+	for seed := range uint64(6) {
+		w := k.twin(t, seed)
 		require.NoError(t, w.Seat("S1"))
 		charge(t, w, 500*time.Millisecond, "sel_cell2")
 		require.Less(t, w.Truth().CellAmperes(), 1e-4)

@@ -57,6 +57,10 @@ func TestFaultsCombine(t *testing.T) {
 }
 
 func TestFaultsNeedTheirPart(t *testing.T) {
+	kits := map[string]kit{}
+	for _, name := range []string{"hand-lamp", "desk-sensor", "key-tag"} {
+		kits[name] = newKit(t, name)
+	}
 	for _, c := range []struct {
 		product, fault string
 		ok             bool
@@ -65,7 +69,7 @@ func TestFaultsNeedTheirPart(t *testing.T) {
 		{"hand-lamp", "indicator-dead", true}, {"key-tag", "indicator-dead", false},
 		{"desk-sensor", "back-feed", true}, {"key-tag", "back-feed", false}, {"key-tag", "no-rd", true},
 	} {
-		w := newTwin(t, c.product, 1)
+		w := kits[c.product].twin(t, 1)
 		err := w.Seat("S1", Fault{Name: c.fault})
 		if c.ok {
 			require.NoError(t, err)
@@ -156,14 +160,17 @@ func TestPlacesSpread(t *testing.T) {
 	require.Greater(t, on[1], 30)
 }
 
-// Every pair that can be combined makes a circuit that is solved, charged and
-// left again.
-func TestEveryPairOfFaultsRuns(t *testing.T) {
+// Pairs of faults make circuits that are solved, charged and left again: a
+// fifth of all pairs, so chosen that every fault meets several others.
+func TestPairsOfFaultsRun(t *testing.T) {
 	w := newTwin(t, "hand-lamp", 9)
 	names := Faults()
 	pairs := 0
 	for i, a := range names {
-		for _, b := range names[:i] {
+		for j, b := range names[:i] {
+			if (i+2*j)%5 != 0 {
+				continue
+			}
 			pair := []Fault{{Name: a.Name}, {Name: b.Name}}
 			if Combine(pair...) != nil {
 				continue
@@ -176,7 +183,7 @@ func TestEveryPairOfFaultsRuns(t *testing.T) {
 			require.NoError(t, w.Truth().Err(), "%s + %s", a.Name, b.Name)
 		}
 	}
-	require.Greater(t, pairs, 150)
+	require.Greater(t, pairs, 28)
 }
 
 // What ParseFaults accepts it can combine, and it never panics.

@@ -154,9 +154,10 @@ func sides(cell string) (normal, turned string) {
 }
 
 func TestFaultByConditionMatrix(t *testing.T) {
+	k := newKit(t, "hand-lamp")
 	for _, r := range readMatrix(t) {
 		t.Run(r.fault, func(t *testing.T) {
-			w := newTwin(t, "hand-lamp", 7)
+			w := k.twin(t, 7)
 			seatRow(t, w, r)
 			marked := append(supplyPath(), "k_ra")
 			aNormal, aTurned := sides(r.a)

@@ -26,10 +26,20 @@ func shippedProduct(t testing.TB, name string) *product.Product {
 	return p
 }
 
+// kit is a rig and a product, read once for a test that makes many twins.
+type kit struct {
+	rig     *wiring.Rig
+	product *product.Product
+}
+
+func newKit(t testing.TB, name string) kit { return kit{shippedRig(t), shippedProduct(t, name)} }
+
 // newTwin returns a twin of the shipped rig that proves at the end of the
 // test that its circuit was solved throughout.
-func newTwin(t testing.TB, name string, seed uint64) *Twin {
-	w, err := New(Config{Wiring: shippedRig(t), Product: shippedProduct(t, name), Seed: seed})
+func newTwin(t testing.TB, name string, seed uint64) *Twin { return newKit(t, name).twin(t, seed) }
+
+func (k kit) twin(t testing.TB, seed uint64) *Twin {
+	w, err := New(Config{Wiring: k.rig, Product: k.product, Seed: seed})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, w.Truth().Err()) })
 	return w

@@ -51,8 +51,8 @@ func TestLegacySupplyIsAlwaysOn(t *testing.T) {
 
 // attachTwin makes a rig of a seed with a unit, cell on, in front of the C
 // supply but the CC wire not yet joined.
-func attachTwin(t *testing.T, seed uint64, faults ...Fault) (w *Twin, path []string) {
-	w = newTwin(t, "hand-lamp", seed)
+func attachTwin(t *testing.T, k kit, seed uint64, faults ...Fault) (w *Twin, path []string) {
+	w = k.twin(t, seed)
 	require.NoError(t, w.Seat("S1", faults...))
 	path = []string{"k_csup1", "k_csup2", "k_plug", "k_bleed", "k_cut", "k_dshort", "k_range", "s_feed"}
 	drive(t, w, 50*time.Millisecond, path...)
@@ -63,9 +63,10 @@ func attachTwin(t *testing.T, seed uint64, faults ...Fault) (w *Twin, path []str
 // (tVBUSON) of that: never before 100 ms, always by 475 ms, plus the relay. The
 // draws reach well over the range.
 func TestCSupplyAttachesInItsTime(t *testing.T) {
+	k := newKit(t, "hand-lamp")
 	var earliest, latest time.Duration = never, 0
-	for seed := range uint64(25) {
-		w, path := attachTwin(t, seed)
+	for seed := range uint64(20) {
+		w, path := attachTwin(t, k, seed)
 		require.Less(t, volts(t, w, "plug.sense"), 0.1, "cold before")
 		require.NoError(t, w.Truth().Drive(append(path, "k_ccc")...))
 		at := first(t, w, time.Second, func() bool { return volts(t, w, "plug.sense") >= 4.75 })
@@ -81,8 +82,9 @@ func TestCSupplyAttachesInItsTime(t *testing.T) {
 // When the CC wire opens the source sees it within 20 ms (tSRCDisconnect) and
 // VBUS is at vSafe0V within 650 ms more (tVBUSOFF).
 func TestCSupplyDetachesInItsTime(t *testing.T) {
-	for seed := range uint64(12) {
-		w, path := attachTwin(t, seed)
+	k := newKit(t, "hand-lamp")
+	for seed := range uint64(8) {
+		w, path := attachTwin(t, k, seed)
 		drive(t, w, 700*time.Millisecond, append(path, "k_ccc")...)
 		require.Greater(t, volts(t, w, "plug.sense"), 4.75)
 		require.NoError(t, w.Truth().Drive(path...))
@@ -96,6 +98,7 @@ func TestCSupplyDetachesInItsTime(t *testing.T) {
 // table of source connection states (facts 7.1) over the loads of 7.3. Ra of
 // 1 kΩ stands at the supply's own second pin where marked.
 func TestCSupplySeesTerminations(t *testing.T) {
+	k := newKit(t, "hand-lamp")
 	for _, c := range []struct {
 		name   string
 		cc1    float64 // ohms to ground at CC1
@@ -117,7 +120,7 @@ func TestCSupplySeesTerminations(t *testing.T) {
 		{"shorted", 0.1, false, [3]bool{}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			w := twinWithTermination(t, c.cc1)
+			w := twinWithTermination(t, k, c.cc1)
 			for i, sel := range []string{"", "sel_c_15", "sel_c_30"} {
 				on := []string{"k_ccc", "k_stand", "k_ra"}
 				if !c.marked {
@@ -137,26 +140,25 @@ func TestCSupplySeesTerminations(t *testing.T) {
 
 // twinWithTermination is the shipped rig with another resistor in place of its
 // stand-in termination.
-func twinWithTermination(t *testing.T, ohms float64) *Twin {
-	rig := *shippedRig(t)
+func twinWithTermination(t *testing.T, k kit, ohms float64) *Twin {
+	rig := *k.rig
 	rig.Parts = append([]wiring.Part(nil), rig.Parts...)
 	for i := range rig.Parts {
 		if rig.Parts[i].Name == "r_stand" {
 			rig.Parts[i].Value = wiring.Toleranced{Nominal: quantity.Ohms(ohms), Tolerance: quantity.Pure(0)}
 		}
 	}
-	w, err := New(Config{Wiring: &rig, Product: shippedProduct(t, "hand-lamp"), Seed: 11})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, w.Truth().Err()) })
-	return w
+	k.rig = &rig
+	return k.twin(t, 11)
 }
 
 // The pull-up is a current: the stand-in shows I times R within the ±20 % and
 // ±8 % of the advertisements (USB Type-C R2.5, Table 4-27), and the Ra pin of
 // an attached marked cable carries VCONN.
 func TestCSupplyPullsWithACurrent(t *testing.T) {
+	k := newKit(t, "hand-lamp")
 	for i, sel := range []string{"", "sel_c_15", "sel_c_30"} {
-		w := newTwin(t, "hand-lamp", 3)
+		w := k.twin(t, 3)
 		on := []string{"k_ccc", "k_stand", "k_ra"}
 		if sel != "" {
 			on = append(on, sel)
@@ -175,7 +177,7 @@ func TestCSupplyPullsWithACurrent(t *testing.T) {
 // A strict supply waits for a cold VBUS: the cell that feeds back keeps it
 // from attaching, with its bleeder on.
 func TestCSupplyIsStrict(t *testing.T) {
-	w, path := attachTwin(t, 2, Fault{Name: "back-feed"}.Severe(1))
+	w, path := attachTwin(t, newKit(t, "hand-lamp"), 2, Fault{Name: "back-feed"}.Severe(1))
 	path = append(path, "k_ccc", "k_cell1", "k_cell2", "sel_cell1")
 	drive(t, w, time.Second, path...)
 	require.Equal(t, "waiting for a cold VBUS", supplyState(t, w, "csup"))
@@ -187,7 +189,7 @@ func TestCSupplyIsStrict(t *testing.T) {
 // Interrupting CC for less than the debounce starts it anew; a change-over
 // relay that opens the wire for a moment does not detach an attached supply.
 func TestCSupplyDebounces(t *testing.T) {
-	w, path := attachTwin(t, 5)
+	w, path := attachTwin(t, newKit(t, "hand-lamp"), 5)
 	for range 5 {
 		drive(t, w, 90*time.Millisecond, append(path, "k_ccc")...)
 		drive(t, w, 15*time.Millisecond, path...)
@@ -197,7 +199,7 @@ func TestCSupplyDebounces(t *testing.T) {
 }
 
 func TestCSupplyFaults(t *testing.T) {
-	w, path := attachTwin(t, 5)
+	w, path := attachTwin(t, newKit(t, "hand-lamp"), 5)
 	path = append(path, "k_ccc")
 	require.NoError(t, w.Break(RigFault{Kind: SupplyLate, Part: "csup", For: 2 * time.Second}))
 	drive(t, w, time.Second, path...)

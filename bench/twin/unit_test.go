@@ -69,6 +69,7 @@ func TestChargeEndsAtRegulation(t *testing.T) {
 // joined through at most 200 Ω it takes the full current, otherwise a unit
 // load; host-like pull-downs are no answer.
 func TestChargerAsksDataLines(t *testing.T) {
+	k := newKit(t, "hand-lamp")
 	for _, c := range []struct {
 		name string
 		data []string
@@ -81,7 +82,7 @@ func TestChargerAsksDataLines(t *testing.T) {
 		{"pair not turned with the plug", []string{"k_dshort", "k_flip1"}, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			w := newTwin(t, "hand-lamp", 2)
+			w := k.twin(t, 2)
 			require.NoError(t, w.Seat("S1"))
 			on := append([]string{"k_leg1", "k_leg2", "k_plug", "k_bleed", "k_lcc", "k_cut", "k_range", "k_cell1", "k_cell2", "sel_cell1"}, c.data...)
 			drive(t, w, 30*time.Millisecond, on...)
@@ -99,8 +100,9 @@ func TestChargerAsksDataLines(t *testing.T) {
 // One data contact that is not joined leaves one orientation at full current
 // and the other at the unit load.
 func TestOpenDataPinShowsOneWayRound(t *testing.T) {
+	k := newKit(t, "hand-lamp")
 	for _, pin := range []string{"dp1", "dm1", "dp2", "dm2"} {
-		w := newTwin(t, "hand-lamp", 2)
+		w := k.twin(t, 2)
 		require.NoError(t, w.Seat("S1", Fault{Name: "data-pin-open"}.On(pin)))
 		normal := pin == "dp1" || pin == "dm1"
 		for _, turned := range []bool{false, true} {
