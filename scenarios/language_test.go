@@ -5,6 +5,7 @@ import (
 	"os"
 	"regexp"
 	"slices"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -21,10 +22,14 @@ import (
 // are proved against.
 func benchOne(tb testing.TB) *wiring.Rig {
 	tb.Helper()
-	f, err := fixtures.Shipped("bench-one")
+	f, err := shippedRig()
 	require.NoError(tb, err)
 	return f.Rig
 }
+
+// shippedRig loads the rig once: its safety proof takes longer than a run, and
+// nobody changes a rig.
+var shippedRig = sync.OnceValues(func() (*fixtures.Fixture, error) { return fixtures.Shipped("bench-one") })
 
 func shippedProduct(tb testing.TB, name string) *product.Product {
 	tb.Helper()

@@ -394,6 +394,16 @@ scenario "charge-path" {
       rework  = "A CC pin is joined to VBUS, or its termination is wrong: look for a bridge at A5 and B5."
     }
 
+    check "legacy-rd" {
+      title   = "The controller's termination, powered"
+      when    = has.terminations.controller
+      value   = "56 kΩ" * max(reading.legacy-cc1, reading.legacy-cc2) / (reading.legacy-force - max(reading.legacy-cc1, reading.legacy-cc2))
+      high    = "5.92 kΩ"
+      source  = "USB Type-C R2.5, Table 4-28: 5.61 kΩ for a sink that reads the advertisement, with the 5 % of the cable's resistor and what the bench adds"
+      because = ["clamp-cc1", "clamp-cc2", "legacy-cc"]
+      rework  = "Check the port controller and its joints at the CC pins."
+    }
+
     check "legacy-cc-idle" {
       title   = "The CC pin that is not in use, VBUS on"
       value   = min(reading.legacy-cc1, reading.legacy-cc2)

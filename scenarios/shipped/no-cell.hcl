@@ -324,6 +324,7 @@ scenario "no-cell" {
 
     check "idle-current" {
       title  = "Current without a cell"
+      when   = !has.cell.fitted
       value  = reading.legacy-i
       high   = product.charger.quiescent.high + "10 mA"
       source = "product file: what the charger takes for itself, and 10 mA for indicator and board (common practice, no source)"

@@ -1,0 +1,36 @@
+package scenarios_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"sinkproof/reports/record"
+	"sinkproof/scenarios"
+)
+
+// BenchmarkLoad proves and expands the complete scenario.
+func BenchmarkLoad(b *testing.B) {
+	file, err := scenarios.Shipped("charge-path")
+	require.NoError(b, err)
+	rig, prod := benchOne(b), shippedProduct(b, "hand-lamp")
+	for b.Loop() {
+		_, found := scenarios.Load(file, rig, prod)
+		require.NoError(b, found.Err())
+	}
+}
+
+// BenchmarkRun is one full run of the complete scenario on the twin, a good
+// unit each time.
+func BenchmarkRun(b *testing.B) {
+	s := newStation(b, "hand-lamp", "charge-path")
+	seconds, i := 0.0, 0
+	for b.Loop() {
+		run := s.run(fmt.Sprintf("B%06d", i))
+		require.Equal(b, record.Pass, run.Verdict, run.Reason)
+		seconds += float64(run.DurationUS) / 1e6
+		i++
+	}
+	b.ReportMetric(seconds/float64(i), "rig-s/op")
+}
