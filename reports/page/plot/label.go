@@ -121,7 +121,7 @@ type flag struct {
 // flag gives each mark's name a row above the data, from right to left: a
 // name stands right of its line, so that it can only meet lines and names of
 // later marks, and goes above those that it would meet. It returns the marks
-// whose names found no row.
+// whose names found no row, in time.
 func (l *layers) flag(p *plot.Plot, c draw.Canvas) (unnamed []Mark) {
 	tx, _ := p.Transforms(&c)
 	marks := slices.Clone(l.f.Marks)
@@ -148,6 +148,7 @@ func (l *layers) flag(p *plot.Plot, c draw.Canvas) (unnamed []Mark) {
 		l.rows = max(l.rows, row+1)
 		l.flags = append(l.flags, flag{m.X, row, l.flagName(m.Label, c.Max.X-c.Min.X)})
 	}
+	slices.Reverse(unnamed)
 	return unnamed
 }
 

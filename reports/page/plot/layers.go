@@ -42,14 +42,17 @@ func (l layers) levels(c draw.Canvas, ty func(float64) vg.Length) {
 	}
 	thin := draw.LineStyle{Color: ink(inkLimit), Width: 0.4}
 	sty := l.styles.small(inkLimit)
-	for _, s := range spread(l.labels, ty, c.Min.Y-labelDip, c.Max.Y+labelDip) {
+	top := c.Max.Y
+	if l.rows == 0 {
+		top += labelDip // no names of marks there
+	}
+	for _, s := range spread(l.labels, ty, c.Min.Y-labelDip, top) {
 		if s.lead {
 			c.StrokeLine2(thin, c.Max.X+1, s.want, c.Max.X+labelGap-2, s.at)
 		}
-		top := s.at + vg.Length(len(s.lines))*labelLead/2
+		sty.YAlign = text.YTop
 		for i, line := range s.lines {
-			sty.YAlign = text.YTop
-			c.FillText(sty, vg.Point{X: c.Max.X + labelGap, Y: top - vg.Length(i)*labelLead}, line)
+			c.FillText(sty, vg.Point{X: c.Max.X + labelGap, Y: s.at + s.height()/2 - vg.Length(i)*labelLead}, line)
 		}
 	}
 }

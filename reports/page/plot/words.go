@@ -109,6 +109,9 @@ func alike(text string, has func(rune) bool) string {
 			continue
 		}
 		same := norm.NFKC.String(string(r))
+		if same == "\u2010" {
+			same = "-" // the hyphen that differs from it only by its name
+		}
 		if strings.IndexFunc(same, func(r rune) bool { return !has(r) }) < 0 {
 			b.WriteString(same)
 			continue
