@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -110,6 +111,22 @@ func TestProbeStaysBelowTheLockOutAndLeavesTheSourceOff(t *testing.T) {
 	}
 	require.Len(t, p.Waves, 3, "two rises and a fall")
 	require.False(t, b.closed("k_pv1"))
+}
+
+func TestLeavingTheProbeReleasesItsSource(t *testing.T) {
+	// 5 mA through the bleeder of 475 Ω would hold VBUS at 2.4 V for ever.
+	b := newBoard(t)
+	b.unit = unit{farads: 10e-6}
+	r := NewRig(t, b, bench.Options{})
+	ctx := context.Background()
+	require.NoError(t, r.Enter(ctx, to("probe-vbus")))
+	require.NoError(t, r.Enter(ctx, to("probe-vbus", "current", "5 mA")))
+	require.NoError(t, r.Pause(ctx, 20*time.Millisecond))
+	require.Greater(t, b.v, 2.7)
+	left := b.now
+	require.NoError(t, r.Enter(ctx, to("isolated")))
+	require.Less(t, b.now-left, 100*time.Millisecond)
+	require.Less(t, b.v, 0.8)
 }
 
 // TestProbeOfAnyUnit: whatever capacitor and load are seated, the value agrees

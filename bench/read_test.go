@@ -206,6 +206,7 @@ func TestTerminationAgreesWithMonteCarlo(t *testing.T) {
 				step[1] = p.Std * math.Sqrt(12)
 			}
 		}
+		require.Equal(t, step[0], step[1], "one range for both, so that the gain is one")
 		rng := rand.New(rand.NewPCG(7, 11))
 		u := func(half float64) float64 { return half * (2*rng.Float64() - 1) }
 		const n = 100_000

@@ -42,8 +42,7 @@ type Rig struct {
 	// readings numbers the readings, so that the spread of each has a source
 	// of its own.
 	readings int
-	points   []point // of the wait or capture that runs; reused
-	values   []float64
+	points   []point       // of the wait or capture that runs; reused
 	checked  time.Duration // when the temperature was last looked at
 	watching bool          // the temperature is being looked at
 	closed   bool
