@@ -58,11 +58,11 @@ func (k *seeker) first(from, to float64) float64 {
 	start, end := k.row(0), k.row(1)
 	k.sol.decays(from, start)
 	k.sol.decays(to, end)
-	// Rounding may leave the condition a hair below zero at an entry; the
-	// reference is then where it stands.
+	// An entry may leave the condition a little below zero (rounding, healing,
+	// loosen); it is then violated when it gets as far below again.
 	fixed := k.l.fixed
 	if h := k.value(start); h < 0 {
-		k.l.fixed -= h
+		k.l.fixed -= 2 * h
 	}
 	t := k.search(from, start, to, end, 2)
 	k.l.fixed = fixed
@@ -156,7 +156,9 @@ func (k *seeker) falling(a, b float64, depth int) float64 {
 			slope += x * k.slope[j]
 		}
 		next := t - h/slope
-		if !(next > a && next < b) {
+		// Every fourth step halves the bracket: where the value is down to rounding
+		// Newton's steps are too, and the bracket would stay.
+		if !(next > a && next < b) || i%4 == 3 {
 			next = between(a, b)
 			if next <= a || next >= b {
 				break

@@ -46,6 +46,7 @@ type Sim struct {
 	movers    []int32   // all piecewise elements, for DC
 	moved     int32     // the element that an event has just moved, or -1
 	slopes    []float64 // scratch of healing
+	slack     float64   // see loosen
 	loose     []Node    // tied in the last attempt at a DC solution
 	point     []float64 // per node, see follow in segment.go
 
