@@ -33,21 +33,28 @@ func (s *sheet) beside(rows []Row, width, size, label float64) {
 		most = max(most, len(l), len(t))
 	}
 	s.room(float64(min(most, 6)) * lead)
-	for line := range most {
+	for done := 0; done < most; {
 		s.room(lead)
+		n := min(most-done, max(1, int((sheetHeight-marginBottom-s.y)/lead)))
 		s.font(size, "")
 		for i := range rows {
+			// One fact after the other, so that whoever hears the page or
+			// copies from it gets each in one piece.
 			x := marginLeft + float64(i)*width
-			if line < len(labels[i]) {
-				s.colour(quiet)
-				s.pdf.Text(x, s.y+size, labels[i][line])
-			}
-			if line < len(texts[i]) {
-				s.colour(inkText)
-				s.pdf.Text(x+label, s.y+size, texts[i][line])
-			}
+			s.colour(quiet)
+			s.stack(labels[i], done, n, x, size, lead)
+			s.colour(inkText)
+			s.stack(texts[i], done, n, x+label, size, lead)
 		}
-		s.y += lead
+		s.y += float64(n) * lead
+		done += n
 	}
 	s.y++
+}
+
+// stack sets n lines from one on, below each other.
+func (s *sheet) stack(lines []string, from, n int, x, size, lead float64) {
+	for i := from; i < min(len(lines), from+n); i++ {
+		s.pdf.Text(x, s.y+size+float64(i-from)*lead, lines[i])
+	}
 }

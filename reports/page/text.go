@@ -99,15 +99,20 @@ func limitsText(lower, upper *record.Limit, number func(source string) string) s
 }
 
 // acceptedText says what was compared with under a guarded rule; empty where
-// that is the limit itself.
+// that is the limit itself. It is rounded inwards: what the page shows as
+// accepted was.
 func acceptedText(lower, upper *record.Limit) string {
-	drawn := func(l *record.Limit) string {
+	drawn := func(l *record.Limit, side float64) string {
 		if l == nil || l.Acceptance == l.Value {
 			return ""
 		}
-		return limitText(&record.Limit{Value: l.Acceptance, Unit: l.Unit})
+		q, err := record.Value{Value: l.Acceptance, Unit: l.Unit}.Quantity()
+		if err != nil {
+			return fmt.Sprintf("%g %s", l.Acceptance, l.Unit)
+		}
+		return outward(q, side)
 	}
-	low, high := drawn(lower), drawn(upper)
+	low, high := drawn(lower, 1), drawn(upper, -1)
 	switch {
 	case low != "" && high != "":
 		return tie(low + " to " + high)

@@ -144,6 +144,8 @@ func (f Figure) draw(c vg.Canvas, width, height vg.Length) error {
 		return err
 	}
 	f = f.printable().scaled()
+	f.X.Name = shortened(s.small(inkAxis), f.X.Name, width*axisShare)
+	f.Y.Name = shortened(s.small(inkAxis), f.Y.Name, height*axisShare)
 	area := draw.Crop(draw.NewCanvas(c, width, height), 2, -2, 2, 0)
 	l := layers{f: f.near(), styles: s}
 	l.labels = l.levelLabels(width * labelShare)
@@ -167,6 +169,10 @@ func (l *layers) plot() *plot.Plot {
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = l.f.extent()
 	return p
 }
+
+// axisShare is how much of its side the name of an axis may take, without the
+// unit.
+const axisShare = 0.5
 
 // The most ticks that the axes get.
 const (

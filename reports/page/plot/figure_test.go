@@ -70,6 +70,7 @@ func awkward() map[string]Figure {
 		"a hair apart":       {Title: "hair", X: clock(), Y: Axis{"temperature", "°C", true}, Curve: []Point{{0, 23}, {1, 23.000000000001}}},
 		"at one instant":     {Title: "instant", X: clock(), Y: volts(), Curve: []Point{{3, 1}, {3, 2}, {3, -1}}},
 		"strange letters":    {Title: "批次 \u202e<script>", X: clock(), Y: volts(), Curve: constant(1), Levels: []Level{{"限", 1}}},
+		"long axes":          {Title: "axes", X: Axis{long, "s", false}, Y: Axis{long, "V", false}, Curve: constant(1)},
 		"attach":             attach(970),
 	}
 }

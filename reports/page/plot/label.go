@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -14,7 +15,7 @@ import (
 const (
 	labelLead  = vg.Length(9.5) // from line to line of a level's name
 	labelGap   = vg.Length(10)  // from the data to a level's name
-	labelDip   = vg.Length(12)  // how far a name may leave the data's height
+	labelDip   = vg.Length(12)  // how far a level's name may hang below the data
 	labelShare = 0.2            // of the width, the most that names may take
 	markLead   = vg.Length(10)  // from row to row of marks' names
 	markRows   = 4
@@ -154,12 +155,16 @@ func (l *layers) flag(p *plot.Plot, c draw.Canvas) (unnamed []Mark) {
 
 // flagName shortens a name that is wider than half of the figure.
 func (l *layers) flagName(name string, width vg.Length) string {
-	sty := l.styles.small(inkMark)
-	runes := []rune(name)
-	if sty.Width(name) <= width/2 {
-		return name
+	return shortened(l.styles.small(inkMark), name, width/2)
+}
+
+// shortened cuts a text to a width, visibly.
+func shortened(sty text.Style, s string, width vg.Length) string {
+	if sty.Width(s) <= width {
+		return s
 	}
-	for len(runes) > 1 && sty.Width(string(runes)+"…") > width/2 {
+	runes := []rune(s)
+	for len(runes) > 1 && sty.Width(string(runes)+"…") > width {
 		runes = runes[:len(runes)-1]
 	}
 	return string(runes) + "…"

@@ -44,7 +44,7 @@ func (l layers) levels(c draw.Canvas, ty func(float64) vg.Length) {
 	sty := l.styles.small(inkLimit)
 	top := c.Max.Y
 	if l.rows == 0 {
-		top += labelDip // no names of marks there
+		top += headerFoot // no names of marks there
 	}
 	for _, s := range spread(l.labels, ty, c.Min.Y-labelDip, top) {
 		if s.lead {
