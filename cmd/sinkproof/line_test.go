@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sinkproof/bench"
+	"sinkproof/bench/quantity"
 	"sinkproof/bench/twin"
 	"sinkproof/reports/record"
 	"sinkproof/scenarios"
@@ -22,6 +23,8 @@ type line struct {
 	rig    *bench.Rig
 	log    *scenarios.RelayLog
 	id     identity
+	// given is what somebody measured of the unit's own cell.
+	given map[string]quantity.Quantity
 }
 
 // newLine opens a drawn rig on the shipped files, or on a scenario of the
@@ -32,7 +35,7 @@ func newLine(p *papers, seed uint64) (*line, error) {
 		return nil, err
 	}
 	hw := sim.twin.Hardware()
-	l := &line{papers: p, sim: sim}
+	l := &line{papers: p, sim: sim, given: map[string]quantity.Quantity{"open-circuit": p.product.Cell.Volts.Nominal}}
 	if l.id, err = twinIdentity(p, seed, hw.Clock); err != nil {
 		return nil, err
 	}
@@ -55,7 +58,7 @@ func (l *line) judge(serial string, faults ...twin.Fault) (record.Run, error) {
 			ID: id, Serial: serial, Product: l.papers.product.Name, Attempt: 1, Bench: l.id.bench,
 			Started: record.Instant(l.id.now()), Files: l.papers.files, Decision: l.papers.scenario.Decision,
 		},
-		Scenario: l.papers.scenario, Bench: l.rig, Handler: l.sim, Relays: l.log,
+		Scenario: l.papers.scenario, Bench: l.rig, Handler: l.sim, Relays: l.log, Given: l.given,
 	})
 }
 

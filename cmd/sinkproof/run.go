@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sinkproof/bench/quantity"
 	"sinkproof/bench/twin"
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/record"
@@ -20,6 +21,7 @@ import (
 type runFlags struct {
 	rig, scenario, product string
 	unit
+	given      map[string]string
 	twinUnit   string
 	seed       uint64
 	ledger     string
@@ -52,6 +54,7 @@ shipped rig, which is the default, or with --twin-unit it is on the twin.`,
 	fs.StringVar(&f.lot, "lot", "", "the `lot` that the unit belongs to")
 	fs.StringVar(&f.supplier, "supplier", "", "the `supplier` of the lot")
 	fs.StringVar(&f.allowedBy, "allowed-by", "", "`name` of the engineer who allows a run beyond the one retest")
+	fs.StringToStringVar(&f.given, "given", nil, "`name=value` of what the scenario asks for and cannot read, such as open-circuit=3.7V")
 	fs.StringVar(&f.twinUnit, "twin-unit", "", "run on the twin with this unit: good, or `faults` joined by +")
 	fs.Uint64Var(&f.seed, "seed", 1, "seed of the twin")
 	fs.StringVar(&f.ledger, "ledger", "", "the ledger's `file` (default ledger.db in the output folder)")
@@ -77,6 +80,10 @@ func (f *runFlags) run(c *cobra.Command) error {
 	if err != nil {
 		return usage("sinkproof run --list-faults lists them", "--twin-unit %s: %w", f.twinUnit, err)
 	}
+	given, err := givenValues(f.given)
+	if err != nil {
+		return err
+	}
 	if f.ledger == "" {
 		f.ledger = filepath.Join(f.out, "ledger.db")
 	}
@@ -87,6 +94,7 @@ func (f *runFlags) run(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	s.given = given
 	d, err := s.judge(c.Context(), f.unit)
 	err = errors.Join(err, closeStation())
 	if d.run.ID == "" {
@@ -101,6 +109,19 @@ func (f *runFlags) run(c *cobra.Command) error {
 		return err
 	}
 	return exitOf(d.run)
+}
+
+// givenValues reads the values of --given.
+func givenValues(texts map[string]string) (map[string]quantity.Quantity, error) {
+	values := map[string]quantity.Quantity{}
+	for name, text := range texts {
+		q, err := quantity.Parse(text)
+		if err != nil {
+			return nil, usage("", "--given %s: %w", name, err)
+		}
+		values[name] = q
+	}
+	return values, nil
 }
 
 // station opens rig and ledger, on the twin or on hardware. What it returns

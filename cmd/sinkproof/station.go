@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sinkproof/bench"
+	"sinkproof/bench/quantity"
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/page"
 	"sinkproof/reports/record"
@@ -26,6 +27,8 @@ type station struct {
 	ledger  *ledger.Ledger
 	screen  *screen
 	identity
+	// given are values that the scenario asks for and cannot read.
+	given map[string]quantity.Quantity
 	// out is the folder of records and reports.
 	out string
 }
@@ -114,7 +117,7 @@ func (s *station) watched(ctx context.Context, opening record.Opening) (record.R
 	wait := s.screen.watch(context.WithoutCancel(ctx), opening.Serial, &feed)
 	run, err := scenarios.Run(ctx, scenarios.Job{
 		Opening: opening, Scenario: s.papers.scenario, Bench: s.rig,
-		Handler: s.handler, Relays: s.relays, Emit: feed.Emit,
+		Handler: s.handler, Relays: s.relays, Given: s.given, Emit: feed.Emit,
 	})
 	feed.Close()
 	wait()
