@@ -92,5 +92,5 @@ func BenchmarkRun(b *testing.B) {
 		require.NoError(b, err)
 		require.Equal(b, record.Pass, run.Verdict, run.Reason)
 	}
-	b.ReportMetric((l.sim.twin.Truth().Now() - start).Seconds()/float64(b.N), "bench-s/op")
+	b.ReportMetric((l.sim.twin.Truth().Now()-start).Seconds()/float64(b.N), "bench-s/op")
 }
