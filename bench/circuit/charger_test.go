@@ -223,3 +223,69 @@ func TestOperatingPointWithoutRest(t *testing.T) {
 	require.Equal(t, "charger", chatter.Element)
 	require.ErrorIs(t, err, circuit.ErrChatter)
 }
+
+// Equal time constants on both sides of the constant voltage leave the network
+// with one mode instead of two. By hand, with a the distance of the cell from
+// 4.2 V: 5 V - v(in) = (u0 + a t/tau) exp(-t/tau).
+func TestConstantVoltageWithEqualTimeConstants(t *testing.T) {
+	p := typical()
+	p.ChargeAmperes, p.OutputOhms, p.DropoutOhms = 10, 1, 0.01
+	p.QuiescentAmperes, p.QuiescentOhms, p.ReverseOhms, p.TerminationAmperes = 0, 0, 0, 0
+	n := circuit.New()
+	in, bat := n.Node("in"), n.Node("bat")
+	n.VoltageSource("supply", in, circuit.Ground, 5, 1)
+	n.Capacitor("bulk", in, circuit.Ground, 1e-3, 4.9)
+	q := n.Charger("charger", in, circuit.Ground, bat, p)
+	n.Capacitor("cell", bat, circuit.Ground, 1e-3, 4)
+	s, err := n.Start()
+	require.NoError(t, err)
+	require.Equal(t, "constant voltage", s.Segment(q))
+	for _, at := range []float64{0, 1e-4, 1e-3, 3e-3, 2e-2} {
+		v, err := s.VoltsAt(in, at)
+		require.NoError(t, err)
+		require.InDelta(t, 5-(0.1+0.2*at/1e-3)*math.Exp(-at/1e-3), v, 1e-5, "at %g s", at)
+		v, err = s.VoltsAt(bat, at)
+		require.NoError(t, err)
+		require.InDelta(t, 4.2-0.2*math.Exp(-at/1e-3), v, 1e-5, "at %g s", at)
+	}
+}
+
+// The next change of memory is found without moving, and it is where the
+// segment changes.
+func TestNextChange(t *testing.T) {
+	b := connected(t, typical(), 0.1, 2.5)
+	b.advance(t, 0.01)
+	memory := b.Memory()
+	at, err := b.NextChange(10)
+	require.NoError(t, err)
+	require.Equal(t, 0.01, b.Now())
+	require.Equal(t, memory, b.Memory())
+	b.advance(t, at-1e-9)
+	require.Equal(t, "trickle", b.Segment(b.charger))
+	b.advance(t, at+1e-9)
+	require.Equal(t, "constant current", b.Segment(b.charger))
+	at, err = b.NextChange(b.Now() + 1e-6)
+	require.NoError(t, err)
+	require.Equal(t, b.Now()+1e-6, at)
+}
+
+// Lock-out with hysteresis: a slow supply starts it at 3.8 V and stops it at
+// 3.6 V, at its own input.
+func TestChargerLockOut(t *testing.T) {
+	n := circuit.New()
+	in, bat := n.Node("in"), n.Node("bat")
+	src := n.VoltageSource("supply", in, circuit.Ground, 3.79, 1e-3)
+	q := n.Charger("charger", in, circuit.Ground, bat, typical())
+	n.LimitedSupply("cell", bat, circuit.Ground, 3, 0.1, 2, true)
+	s, err := n.Start()
+	require.NoError(t, err)
+	for _, step := range []struct {
+		volts   float64
+		segment string
+	}{
+		{3.79, "input low"}, {3.81, "constant current"}, {3.62, "constant current"}, {3.59, "input low"}, {3.7, "input low"}, {4, "constant current"},
+	} {
+		require.NoError(t, s.SetVolts(src, step.volts))
+		require.Equal(t, step.segment, s.Segment(q), "%g V", step.volts)
+	}
+}

@@ -195,9 +195,14 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 	if need := len(s.list) * m; cap(sol.beta) < need {
 		sol.beta = s.floats.take(need)[:0]
 	}
+	s.loosen(sh, 0)
 	for i := range s.list {
+		if !s.list[i].watch {
+			s.list[i].fixed += s.slack
+		}
 		sol.enlist(&s.list[i], p)
 	}
+	s.slack = 0
 	for i := range sol.live {
 		sol.live[i].beta = sol.beta[i*m : (i+1)*m]
 	}

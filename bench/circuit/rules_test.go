@@ -230,3 +230,85 @@ func TestDCAgainstGonum(t *testing.T) {
 		}
 	})
 }
+
+// A clone goes its own way, from the same state.
+func TestCloneIsIndependent(t *testing.T) {
+	n := circuit.New()
+	in, a := n.Node("in"), n.Node("a")
+	src := n.VoltageSource("v", in, circuit.Ground, 5, 1)
+	n.Resistor("r", in, a, 999)
+	c := n.Capacitor("c", a, circuit.Ground, 1e-6, 0)
+	s, err := n.Start()
+	require.NoError(t, err)
+	_, err = s.AdvanceTo(1e-3)
+	require.NoError(t, err)
+	k, err := s.Clone()
+	require.NoError(t, err)
+	require.Equal(t, s.Now(), k.Now())
+	require.InDelta(t, s.Volts(a), k.Volts(a), 1e-12)
+	require.InDelta(t, s.Amperes(c), k.Amperes(c), 1e-12)
+	require.InDelta(t, (5-s.Volts(a))/1000, s.Amperes(c), 1e-12)
+	require.NoError(t, k.SetVolts(src, 0))
+	_, err = k.AdvanceTo(0.1)
+	require.NoError(t, err)
+	require.InDelta(t, 0, k.Volts(a), 1e-9)
+	_, err = s.AdvanceTo(0.1)
+	require.NoError(t, err)
+	require.InDelta(t, 5, s.Volts(a), 1e-9)
+	require.Equal(t, 3, s.Nodes())
+	require.Equal(t, "a", s.NodeName(a))
+	require.Equal(t, "ground", n.NodeName(circuit.Ground))
+	require.Equal(t, 3, n.Nodes())
+}
+
+// What is faster than SettledSeconds happens at once with its charge kept: a
+// parasitic on a contact follows, and shares the current by its capacitance.
+func TestFastNodesFollow(t *testing.T) {
+	n := circuit.New()
+	a, b := n.Node("a"), n.Node("b")
+	n.Capacitor("large", a, circuit.Ground, 1e-9, 0)
+	n.Capacitor("small", b, circuit.Ground, 1e-10, 0)
+	r := n.Resistor("contact", a, b, 0.1)
+	n.CurrentSource("push", circuit.Ground, a, 1.1e-3)
+	s, err := n.Start()
+	require.NoError(t, err)
+	// 1.1 mA on 1.1 nF: 1 V/µs; a tenth flows on into the small one, 0.1 mA over
+	// 0.1 Ω.
+	_, err = s.AdvanceTo(2e-6)
+	require.NoError(t, err)
+	require.InDelta(t, 1e-4, s.Amperes(r), 1e-9)
+	require.InDelta(t, 1e-5, s.Volts(a)-s.Volts(b), 1e-10)
+	require.InEpsilon(t, 1.1e-3*2e-6, 1e-9*s.Volts(a)+1e-10*s.Volts(b), 1e-9)
+}
+
+// A diode between two parasitics keeps its offset while charge is kept.
+func TestFastDiodeKeepsChargeAndOffset(t *testing.T) {
+	n := circuit.New()
+	a, b := n.Node("a"), n.Node("b")
+	n.Capacitor("ca", a, circuit.Ground, 10e-12, 3)
+	n.Capacitor("cb", b, circuit.Ground, 20e-12, 0)
+	d := n.Diode("d", a, b, 0.7, 1, 0)
+	s, err := n.Start()
+	require.NoError(t, err)
+	require.Equal(t, "conducting", s.Segment(d))
+	require.InDelta(t, 0.7, s.Volts(a)-s.Volts(b), 1e-9)
+	require.InDelta(t, 30e-12, 10e-12*s.Volts(a)+20e-12*s.Volts(b), 1e-20)
+}
+
+func TestSegmentNames(t *testing.T) {
+	n := circuit.New()
+	a := n.Node("a")
+	r := n.Resistor("r", a, circuit.Ground, 1)
+	k := n.Switch("k", a, circuit.Ground, 1)
+	s, err := n.Start()
+	require.NoError(t, err)
+	require.Equal(t, "linear", s.Segment(r))
+	require.Equal(t, "open", s.Segment(k))
+	require.NoError(t, s.SetSwitch(k, true))
+	require.Equal(t, "closed", s.Segment(k))
+	require.Equal(t, "limited current source", circuit.KindLimitedCurrentSource.String())
+	parts := s.Parts()
+	require.Len(t, parts, 2)
+	require.True(t, parts[k].On)
+	require.Equal(t, "closed", parts[k].Segment)
+}

@@ -96,7 +96,7 @@ func (s *Sim) follow(sh *shape, list []int32, changes *int) (int32, error) {
 		if who < 0 {
 			return -1, nil
 		}
-		if stuck++; least > 0 {
+		if stuck++; least > 1e-9 {
 			stuck = 0
 		}
 		jump := stuck > maxStuck

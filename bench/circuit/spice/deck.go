@@ -23,7 +23,9 @@ type options struct {
 // strictness are the error controls of ngspice to try in turn. All are far
 // below the tolerances of the comparison, so that what differs is ours; at the
 // corners of a characteristic the first sometimes ends in "timestep too small".
-var strictness = [...]string{"reltol=1e-5 trtol=1", "reltol=1e-4 trtol=1", "reltol=1e-4 trtol=7"}
+func strictness() []string {
+	return []string{"reltol=1e-5 trtol=1", "reltol=1e-4 trtol=1", "reltol=1e-4 trtol=7"}
+}
 
 func loosened(by int) Option { return func(o *options) { o.loose = by } }
 
@@ -71,7 +73,7 @@ func newDeck(s *circuit.Sim, title string, opts []Option) *deck {
 		o(&d.options)
 	}
 	d.card("%s", title)
-	d.card(".options %s abstol=1e-12 vntol=1e-8 gmin=1e-16 method=gear itl1=1000 itl4=200", strictness[d.loose])
+	d.card(".options %s abstol=1e-12 vntol=1e-8 gmin=1e-16 method=gear itl1=1000 itl4=200", strictness()[d.loose])
 	for i, p := range s.Parts() {
 		d.part(i, p)
 	}

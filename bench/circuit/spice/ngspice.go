@@ -93,7 +93,7 @@ func Transient(s *circuit.Sim, duration, step float64, opts ...Option) (*Waves, 
 			return nil, err
 		}
 		waves, err := run(text, nodes)
-		if errors.Is(err, ErrRun) && try < len(strictness)-1 {
+		if errors.Is(err, ErrRun) && try < len(strictness())-1 {
 			continue
 		}
 		return waves, err

@@ -9,7 +9,6 @@ import (
 	"sinkproof/bench/circuit"
 	"sinkproof/bench/circuit/spice"
 
-	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
@@ -57,11 +56,39 @@ func random(seed uint64) (*circuit.Netlist, []circuit.ElementID) {
 	return n, switches
 }
 
-// The number is bounded because each case is a run of another program.
-const randomCases = 15
+// seeds are those of the networks to compare. The number is bounded because
+// each case is a run of another program. Those behind the first have once shown
+// a mistake: relaxations of different speed that meet at a corner, a bridged
+// capacitor beside a large one, a mode whose end is far away.
+func seeds() []uint64 {
+	list := []uint64{48, 66, 154, 160, 171, 224, 242, 283, 467, 10723}
+	for seed := range uint64(12) {
+		list = append(list, seed)
+	}
+	return list
+}
+
+// Far more networks than can be compared must at least be solved.
+func TestRandomNetworksAreSolved(t *testing.T) {
+	for seed := range uint64(1000) {
+		n, switches := random(seed)
+		s, err := n.Start()
+		require.NoError(t, err, "seed %d", seed)
+		duration := math.Pow(10, -6+float64(seed%5))
+		_, err = s.AdvanceTo(duration)
+		require.NoError(t, err, "seed %d", seed)
+		for i, k := range switches {
+			require.NoError(t, s.SetSwitch(k, i%2 == 0))
+		}
+		_, err = s.AdvanceTo(2 * duration)
+		require.NoError(t, err, "seed %d", seed)
+		_, _, err = s.DCTied()
+		require.NoError(t, err, "seed %d", seed)
+	}
+}
 
 func TestRandomNetworksAtRestAgainstNgspice(t *testing.T) {
-	for seed := range uint64(randomCases) {
+	for _, seed := range seeds() {
 		n, switches := random(seed)
 		s, err := n.Start()
 		require.NoError(t, err)
@@ -69,15 +96,13 @@ func TestRandomNetworksAtRestAgainstNgspice(t *testing.T) {
 			require.NoError(t, s.SetSwitch(k, i%2 == 0))
 		}
 		d, err := spice.CompareDC(s)
-		if !assert.NoError(t, err, "seed %d", seed) {
-			continue
-		}
-		assert.LessOrEqual(t, d.Of, 1.0, "seed %d: %s", seed, d)
+		require.NoError(t, err, "seed %d", seed)
+		require.LessOrEqual(t, d.Of, 1.0, "seed %d: %s", seed, d)
 	}
 }
 
 func TestRandomNetworksInTimeAgainstNgspice(t *testing.T) {
-	for seed := range uint64(randomCases) {
+	for _, seed := range seeds() {
 		n, switches := random(seed)
 		s, err := n.Start()
 		require.NoError(t, err)
@@ -88,9 +113,7 @@ func TestRandomNetworksInTimeAgainstNgspice(t *testing.T) {
 			require.NoError(t, s.SetSwitch(k, i%2 == 0))
 		}
 		d, err := spice.Compare(s, duration, duration/500)
-		if !assert.NoError(t, err, "seed %d", seed) {
-			continue
-		}
-		assert.LessOrEqual(t, d.Of, 1.0, "seed %d: %s", seed, d)
+		require.NoError(t, err, "seed %d", seed)
+		require.LessOrEqual(t, d.Of, 1.0, "seed %d: %s", seed, d)
 	}
 }
