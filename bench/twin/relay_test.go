@@ -72,6 +72,11 @@ func TestChangeOverBreaksBeforeMake(t *testing.T) {
 			for i := range s.at {
 				require.False(t, s.no[i] && s.nc[i])
 			}
+			if contact == 0 {
+				require.GreaterOrEqual(t, len(s.at), 3)
+				require.False(t, s.no[1] || s.nc[1], "on neither side")
+				require.Greater(t, s.at[2]-s.at[1], 200*time.Microsecond)
+			}
 		}
 		require.NoError(t, w.Truth().Pass(10*time.Millisecond))
 		no, nc, err := w.Truth().Made("k_flip1", 0)

@@ -198,6 +198,22 @@ func TestCSupplyDebounces(t *testing.T) {
 	require.Less(t, volts(t, w, "plug.sense"), 0.5)
 }
 
+// A cable's Ra that appears while a sink is being debounced is another pair of
+// terminations: the debounce starts anew (tCCDebounce is at least 100 ms).
+func TestCSupplyDebouncesThePair(t *testing.T) {
+	w := newTwin(t, "hand-lamp", 3)
+	for i := range 8 {
+		on := []string{"k_ccc", "k_stand"}
+		if i%2 == 1 {
+			on = append(on, "k_ra")
+		}
+		drive(t, w, 80*time.Millisecond, on...)
+		require.Equal(t, "attach wait", supplyState(t, w, "csup"))
+	}
+	drive(t, w, 500*time.Millisecond, "k_ccc", "k_stand")
+	require.Equal(t, "attached", supplyState(t, w, "csup"))
+}
+
 func TestCSupplyFaults(t *testing.T) {
 	w, path := attachTwin(t, newKit(t, "hand-lamp"), 5)
 	path = append(path, "k_ccc")
@@ -258,6 +274,19 @@ func TestPortableSupplyGivesUp(t *testing.T) {
 	drive(t, w, 30*time.Millisecond, path[:len(path)-1]...)
 	drive(t, w, 100*time.Millisecond, path...)
 	require.Equal(t, "on", supplyState(t, w, "portable"))
+}
+
+// The patience begins anew when the load goes: the cell that fills up.
+func TestPortableSupplyWaitsForItsPatience(t *testing.T) {
+	w, path := portableTwin(t, true)
+	drive(t, w, 2*time.Second, path...)
+	require.NoError(t, w.Truth().Drive(append(path, "sel_cell0")...)) // 4.1 V
+	require.NoError(t, w.Truth().Pass(time.Second))
+	require.Equal(t, "on", supplyState(t, w, "portable"), "still above the threshold")
+	full := append(path[:len(path)-2:len(path)-2], "s_feed", "sel_cell2")
+	require.NoError(t, w.Truth().Drive(full...))
+	off := first(t, w, 2*time.Second, func() bool { return supplyState(t, w, "portable") == "off" })
+	require.InDelta(t, 0.6, off.Seconds(), 0.02)
 }
 
 // The probe is a current until its compliance voltage (2.8 V in the wiring
