@@ -11,8 +11,23 @@ import (
 // of them and one more, and labels them with as many digits as the step needs.
 type ticks struct{ want int }
 
-// Ticks returns the ticks between low and high.
+// longLabel is the number of letters from which on labels would touch if all
+// ticks were there.
+const longLabel = 7
+
+// Ticks returns the ticks between low and high, half as many where their
+// labels are long and there are many, as along a time axis.
 func (t ticks) Ticks(low, high float64) []plot.Tick {
+	list := t.all(low, high)
+	for _, tick := range list {
+		if len(tick.Label) >= longLabel && t.want > yTicks {
+			return ticks{t.want / 2}.all(low, high)
+		}
+	}
+	return list
+}
+
+func (t ticks) all(low, high float64) []plot.Tick {
 	step := niceStep((high - low) / float64(t.want))
 	if step == 0 {
 		return []plot.Tick{{Value: low, Label: tickLabel(low, 1)}}
@@ -52,7 +67,7 @@ func tickLabel(v, step float64) string {
 	if v == 0 {
 		return "0"
 	}
-	if place := math.Log10(step); place < -6 || math.Abs(v) >= 1e7 {
+	if place := math.Log10(step); place < -6.5 || math.Abs(v) >= 1e7 {
 		return strconv.FormatFloat(v, 'g', 6, 64)
 	}
 	digits := max(0, int(-math.Floor(math.Log10(step)+1e-9)))

@@ -27,8 +27,11 @@ func Wrap(text string, width float64, measure func(string) float64) []string {
 			if line != "" {
 				lines = append(lines, line)
 			}
-			for measure(word) > width && len([]rune(word)) > 1 {
+			for {
 				cut := fit(word, width, measure)
+				if cut == len(word) {
+					break
+				}
 				lines, word = append(lines, word[:cut]), word[cut:]
 			}
 			line = word
@@ -39,17 +42,18 @@ func Wrap(text string, width float64, measure func(string) float64) []string {
 }
 
 // fit returns the number of bytes of a text that stay within a width, at
-// least those of one rune.
+// least those of one rune. It looks no further than the line is long, so that
+// a text of a megabyte without a space takes no longer than its lines.
 func fit(text string, width float64, measure func(string) float64) int {
 	last := 0
 	for i := range text {
-		if i == 0 {
-			continue
-		}
 		if last > 0 && measure(text[:i]) > width {
 			return last
 		}
 		last = i
+	}
+	if last == 0 || measure(text) <= width {
+		return len(text)
 	}
 	return last
 }
