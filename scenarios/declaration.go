@@ -29,11 +29,6 @@ func (d *declaration) earlier(stage, step int) bool {
 	return d.stage < stage || d.stage == stage && d.step < step
 }
 
-// question tells whether it is something that has an answer.
-func (d *declaration) question() bool {
-	return d.kind == "check" || d.kind == "control" || d.kind == "interlock"
-}
-
 // stepKinds are the blocks of a stage that have a name.
 func stepKinds() []string {
 	return []string{"probe", "given", "wait", "read", "sample", "capture", "check", "control"}
@@ -177,11 +172,6 @@ func dimOf(k wiring.ChannelKind) quantity.Dim {
 		return quantity.Temperature
 	}
 	return quantity.Voltage
-}
-
-// questions lists the names of checks, controls and interlocks.
-func (l *loader) questions() []string {
-	return l.namesOf(func(d *declaration) bool { return d.question() })
 }
 
 // readings lists the names of steps that measure.

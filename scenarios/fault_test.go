@@ -59,8 +59,10 @@ func bare(names []string) []string {
 	return out
 }
 
-// The matrix of faults by checks, at both ends of every severity: the checks
-// that name a fault fail, and what is good about such a unit is not failed.
+// The matrix of faults by checks: the checks that name a fault fail, and what is
+// good about such a unit is not failed. The barely bad end is the hard one; the
+// gross end, where more goes wrong, is asked in the complete scenario of the
+// product that has everything.
 func TestFaultsFailTheChecksThatNameThem(t *testing.T) {
 	stations := map[string]*station{}
 	for _, r := range faultRows(t) {
@@ -68,7 +70,11 @@ func TestFaultsFailTheChecksThatNameThem(t *testing.T) {
 		if stations[key] == nil {
 			stations[key] = newStation(t, r.product, r.scenario)
 		}
-		for _, severity := range []float64{0, 1} {
+		severities := []float64{0}
+		if key == "hand-lamp charge-path" {
+			severities = append(severities, 1)
+		}
+		for _, severity := range severities {
 			t.Run(fmt.Sprintf("%s %s %g", key, r.fault, severity), func(t *testing.T) {
 				run := stations[key].run("FAULT", r.at(severity))
 				require.Equal(t, record.Fail, run.Verdict, run.Reason)
@@ -104,7 +110,7 @@ func TestGoodUnitsPassEveryShippedScenario(t *testing.T) {
 	} {
 		t.Run(c.product+" "+c.scenario, func(t *testing.T) {
 			s := newStation(t, c.product, c.scenario)
-			for i := range 5 {
+			for i := range 3 {
 				run := s.run(fmt.Sprintf("GOOD-%d", i))
 				require.Equal(t, record.Pass, run.Verdict, "%s: %s", run.Serial, run.Reason)
 				require.Equal(t, []string{"seat"}, s.moved)
@@ -208,11 +214,19 @@ func earnings() []earning {
 // fails, and with its limits widened it does not. So a check that is weakened
 // breaks this test, by name.
 func TestEachCheckEarnsItsPlace(t *testing.T) {
+	units := map[string][]string{} // what fails on a unit under the whole scenario
 	for _, e := range earnings() {
 		t.Run(e.check, func(t *testing.T) {
 			whole, err := scenarios.Shipped(e.scenario)
 			require.NoError(t, err)
-			require.Contains(t, failedIn(t, e, whole), e.check)
+			unit := fmt.Sprintln(e.product, e.scenario, e.fault, e.pin, e.severity)
+			if e.rig != nil {
+				unit += e.check
+			}
+			if _, known := units[unit]; !known {
+				units[unit] = failedIn(t, e, whole)
+			}
+			require.Contains(t, units[unit], e.check)
 			require.NotContains(t, failedIn(t, e, weakened(t, whole, e.check)), e.check)
 		})
 	}

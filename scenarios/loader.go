@@ -59,7 +59,6 @@ type loader struct {
 	excluded map[string]string
 	// probed is the index of the stage with the probe, -1 before one is known.
 	probed int
-	gated  bool
 }
 
 // stageSource is a stage as it stands in the file.
