@@ -50,8 +50,9 @@ func eliminate(a []float64, n, k int) {
 		}
 		l := row[k] * inv
 		row[k] = l
-		for j := k + 1; j < n; j++ {
-			row[j] -= l * top[j]
+		tail, above := row[k+1:], top[k+1:]
+		for j, x := range above {
+			tail[j] -= l * x
 		}
 	}
 }
@@ -63,17 +64,23 @@ func solve(a []float64, n int, swaps []int32, x []float64) {
 			x[k], x[r] = x[r], x[k]
 		}
 	}
-	for i := 1; i < n; i++ {
+	first := 0 // right sides are mostly zeros, which stay so down to the first other
+	for first < n && x[first] == 0 {
+		first++
+	}
+	for i := first + 1; i < n; i++ {
 		sum := x[i]
-		for j, l := range a[i*n : i*n+i] {
-			sum -= l * x[j]
+		done := x[first:i]
+		for j, l := range a[i*n+first : i*n+i] {
+			sum -= l * done[j]
 		}
 		x[i] = sum
 	}
 	for i := n - 1; i >= 0; i-- {
 		sum := x[i]
-		for j := i + 1; j < n; j++ {
-			sum -= a[i*n+j] * x[j]
+		known := x[i+1 : n]
+		for j, u := range a[i*n+i+1 : i*n+n] {
+			sum -= u * known[j]
 		}
 		x[i] = sum / a[i*n+i]
 	}

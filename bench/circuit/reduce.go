@@ -40,6 +40,7 @@ type network struct {
 	held     []int32  // nodes with a virtual capacitor to ground
 	rep      []int32  // per node: the node that it follows, or itself
 	up       []int32
+	degree   []int32
 	attached []float64
 	parent   []int32 // per node: tree parent; absent for eliminated nodes
 	state    []int32 // per node: its place in the solution's order or out

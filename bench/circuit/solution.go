@@ -97,13 +97,10 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 		sol.parent[j] = w.parent[node]
 		w.state[node] = int32(j)
 	}
-	next := 0
-	for i := 0; i < n; i++ {
-		if w.parent[i] == absent {
-			sol.out[next], sol.rep[next] = int32(i), absent
-			w.state[i] = int32(next)
-			next++
-		}
+	w.arrange(sol.out)
+	for i, node := range sol.out {
+		sol.rep[i] = absent
+		w.state[node] = int32(i)
 	}
 	sol.lu, sol.w, sol.u, sol.share = take(k*k), take(k*m), take(k*m), take(k*m)
 	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
@@ -114,6 +111,31 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	sol.d0, sol.column = take(k), take(k)
 	sol.slow = s.bools.take(m)
 	return sol
+}
+
+// arrange lists the nodes to eliminate, those with few neighbours first: what
+// is eliminated early then leaves most of the matrix at zero.
+func (w *network) arrange(out []int32) {
+	w.degree = w.degree[:0]
+	for i := 0; i <= w.n; i++ {
+		w.degree = append(w.degree, 0)
+	}
+	for _, e := range w.edges {
+		w.degree[e.a]++
+		w.degree[e.b]++
+	}
+	next := 0
+	for i, p := range w.parent {
+		if p != absent {
+			continue
+		}
+		j := next
+		for ; j > 0 && w.degree[out[j-1]] > w.degree[i]; j-- {
+			out[j] = out[j-1]
+		}
+		out[j] = int32(i)
+		next++
+	}
 }
 
 // assemble writes the node conductance matrix.
