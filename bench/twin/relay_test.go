@@ -60,6 +60,16 @@ func TestContactsLandWithinTheirTimes(t *testing.T) {
 	require.Equal(t, 12, bounced)
 }
 
+// A contact that joins nothing to nothing bounces unseen, and the twin does not
+// play that out; one that joins a voltage does bounce.
+func TestOnlyFeltBounceIsPlayed(t *testing.T) {
+	w := newTwin(t, "hand-lamp", 1)
+	require.NoError(t, w.Truth().Drive("k_load"))
+	require.Len(t, follow(t, w, "k_load", 0, 10*time.Millisecond).at, 2)
+	require.NoError(t, w.Truth().Drive("k_load", "k_pv1"))
+	require.Greater(t, len(follow(t, w, "k_pv1", 0, 10*time.Millisecond).at), 2)
+}
+
 // A form C relay opens the old contact before it closes the new one (facts,
 // section 10): at no instant are both closed, and between them both are open
 // long enough for a source to see an open CC wire.

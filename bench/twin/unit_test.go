@@ -328,6 +328,24 @@ func TestGoodUnitsAreGood(t *testing.T) {
 	})
 }
 
+// The rig's capacitors keep their charge while the unit is exchanged.
+func TestChargesOutliveTheExchange(t *testing.T) {
+	w := newTwin(t, "hand-lamp", 1)
+	drive(t, w, 100*time.Millisecond, "k_bleed", "k_pv1", "k_pv2")
+	before := volts(t, w, "plug.sense")
+	require.Greater(t, before, 2.5)
+	drive(t, w, 4*time.Millisecond, "k_bleed")
+	left := volts(t, w, "plug.sense")
+	require.Greater(t, left, 1.0)
+	w.Unseat() // nothing there: nothing happens
+	require.NoError(t, w.Seat("S1"))
+	require.NoError(t, w.Truth().Pass(time.Microsecond))
+	w.Unseat()
+	require.InDelta(t, 0.01, volts(t, w, "plug.sense"), 0.02, "10 nF shared with 5 µF")
+	drive(t, w, 100*time.Millisecond, "k_bleed", "k_pv1", "k_pv2")
+	require.InDelta(t, before, volts(t, w, "plug.sense"), 0.01)
+}
+
 func TestSeatingAgain(t *testing.T) {
 	w := newTwin(t, "hand-lamp", 1)
 	require.NoError(t, w.Seat("S1"))
