@@ -21,6 +21,10 @@ const (
 	idleSettle = 100 * time.Millisecond
 	wakeLeast  = 5 * time.Millisecond
 	wakeMost   = 50 * time.Millisecond
+	// slackShare is how far below its threshold a load must fall to count as
+	// gone. Without a gap between the two levels, a load that only touches the
+	// threshold would be taken for one that went away.
+	slackShare = 0.95
 	// loadConfirm is how long a load must last to count: the pulses with which
 	// a charger without a cell looks for one do not keep a battery awake.
 	loadConfirm = 10 * time.Millisecond
@@ -138,9 +142,10 @@ func (p *portable) settle(now time.Duration) {
 // its series resistance that is a voltage of the output.
 func (p *portable) watchLoad() {
 	p.forget()
-	level := p.volts*(1+p.drift) - p.w.Wake.SI*max(leastOhms, p.w.Output.SI)
-	p.watches[0] = p.t.watch(p.node, level, false, p)
-	p.watches[1] = p.t.watch(p.node, level, true, p)
+	drop := p.w.Wake.SI * max(leastOhms, p.w.Output.SI)
+	open := p.volts * (1 + p.drift)
+	p.watches[0] = p.t.watch(p.node, open-drop, false, p)
+	p.watches[1] = p.t.watch(p.node, open-slackShare*drop, true, p)
 	p.watching = true
 	p.measure(p.t.now)
 }
@@ -175,9 +180,10 @@ func (p *portable) crossed(now time.Duration) {
 }
 
 // measure compares the load with the threshold; the patience begins when it
-// falls below.
+// falls below. It is called at one of the two levels, so the comparison in the
+// middle between them is safe from rounding.
 func (p *portable) measure(now time.Duration) {
-	if p.t.sim.Amperes(p.out) >= p.w.Wake.SI {
+	if p.t.sim.Amperes(p.out) >= p.w.Wake.SI*(1+slackShare)/2 {
 		p.confirm.Set(now + loadConfirm)
 		return
 	}
