@@ -9,6 +9,12 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	_ "modernc.org/sqlite"
+
+	"sinkproof/fixtures"
+	"sinkproof/fixtures/product"
+	"sinkproof/fixtures/source"
+	"sinkproof/reports/record"
+	"sinkproof/scenarios"
 )
 
 // TestMain lets the scripts call the program itself as "sinkproof".
@@ -22,8 +28,9 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits,
-			"alter": alter,
+			"exits":   exits,
+			"alter":   alter,
+			"shipped": shipped,
 		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
@@ -49,6 +56,28 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if code != want {
 		ts.Fatalf("sinkproof %v ended with %d, not %d", args[1:], code, want)
 	}
+}
+
+// shipped writes a shipped file into the folder: shipped KIND NAME FILE
+func shipped(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: shipped wiring|product|scenario NAME FILE")
+	}
+	var file *source.File
+	var err error
+	switch args[0] {
+	case record.RoleWiring:
+		var rig *fixtures.Fixture
+		if rig, err = fixtures.Shipped(args[1]); err == nil {
+			file = rig.File
+		}
+	case record.RoleProduct:
+		_, file, err = product.Shipped(args[1])
+	default:
+		file, err = scenarios.Shipped(args[1])
+	}
+	ts.Check(err)
+	ts.Check(os.WriteFile(ts.MkAbs(args[2]), file.Bytes, 0o600))
 }
 
 // alter does to a ledger what nobody may: alter FILE STATEMENT
