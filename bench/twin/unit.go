@@ -27,7 +27,8 @@ type unit struct {
 	contactOhms map[string]float64
 }
 
-// parts lists what acts by itself, in the order of their slots.
+// parts are what makes up the rig: each adds its elements to a netlist and,
+// once that has become a circuit, brings them to its own present state.
 type parts interface {
 	draft(n *circuit.Netlist)
 	connect()
