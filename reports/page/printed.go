@@ -32,10 +32,10 @@ func (r Report) PDF() ([]byte, error) {
 	s.heading("Evidence", float64(len(r.Evidence))*factSize*1.5)
 	s.facts(r.Evidence, 1)
 	s.y += 4
-	s.paragraph("", verification, 8.5, inkText)
+	s.paragraph("", verification, 8, inkText)
 	s.heading("Cautions", 30)
 	for _, c := range Cautions() {
-		s.paragraph("•", c, 8.5, inkText)
+		s.paragraph("•", c, 8, inkText)
 	}
 	return s.bytes()
 }
@@ -223,10 +223,10 @@ func (r Report) printHidden(s *sheet) {
 		s.paragraph("", "Nothing of this scenario: every check could be put to this product.", 8.5, inkText)
 	}
 	for _, h := range r.Hidden {
-		s.paragraph("•", h.Label+": "+h.Text, 8.5, inkText)
+		s.paragraph("•", h.Label+": "+h.Text, 8, inkText)
 	}
 	for _, l := range Limitations() {
-		s.paragraph("•", l, 8.5, inkText)
+		s.paragraph("•", l, 8, inkText)
 	}
 }
 

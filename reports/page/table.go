@@ -22,7 +22,7 @@ const (
 	cellLead  = 9.9
 	smallSize = 6.8
 	smallLead = 8.6
-	cellPad   = 2.2
+	cellPad   = 1.7
 	cellSide  = 3.0
 )
 
@@ -77,10 +77,10 @@ func (g *grid) begin(title, note string, first []cell) {
 	g.subHeading("")
 }
 
-const groupHeight = 15.0
+const groupHeight = 14.0
 
 func (g *grid) subHeading(again string) {
-	base := g.y + groupHeight - 3.4
+	base := g.y + groupHeight - 3.2
 	g.font(cellSize, "B")
 	g.colour(inkText)
 	text := g.clipped(g.group, bodyWidth*0.7)

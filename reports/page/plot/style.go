@@ -114,8 +114,8 @@ func (s styles) header(area draw.Canvas, title, note string) vg.Length {
 		area.FillText(small, vg.Point{X: area.Min.X + bold.Width(title) + headerGap, Y: y - 1.3}, note)
 		return 12 + headerFoot
 	}
-	y -= s.block(area, bold, 12, y, title)
-	y -= s.block(area, small, 10, y, note)
+	y -= s.block(area, bold, 12, y, title, 2)
+	y -= s.block(area, small, 10, y, note, 4)
 	return area.Max.Y - y + headerFoot
 }
 
@@ -125,10 +125,17 @@ const (
 	headerFoot = vg.Length(4)
 )
 
-// block sets a wrapped text with its top at y and returns its height.
-func (s styles) block(area draw.Canvas, sty text.Style, lead, y vg.Length, words string) vg.Length {
+// block sets a wrapped text with its top at y and returns its height. It takes
+// a number of lines at most, lest the words leave no room for the curve; what
+// is left out is marked by an ellipsis.
+func (s styles) block(area draw.Canvas, sty text.Style, lead, y vg.Length, words string, most int) vg.Length {
 	sty.YAlign = text.YTop
-	lines := Wrap(words, (area.Max.X - area.Min.X).Points(), func(t string) float64 { return sty.Width(t).Points() })
+	width := area.Max.X - area.Min.X
+	lines := Wrap(words, width.Points(), func(t string) float64 { return sty.Width(t).Points() })
+	if len(lines) > most {
+		lines[most-1] = shortened(sty, lines[most-1]+" "+lines[most], width)
+		lines = lines[:most]
+	}
 	for i, line := range lines {
 		area.FillText(sty, vg.Point{X: area.Min.X, Y: y - vg.Length(i)*lead}, line)
 	}

@@ -19,9 +19,9 @@ type surfaceLog struct {
 }
 
 type written struct {
-	s                string
-	x, y, degrees    float64
-	size, wide, bold float64
+	s             string
+	x, y, degrees float64
+	size, wide    float64
 }
 
 func (r *surfaceLog) stroke(o outline, l line) {
