@@ -163,6 +163,7 @@ func TestPlacesSpread(t *testing.T) {
 // Pairs of faults make circuits that are solved, charged and left again: a
 // fifth of all pairs, so chosen that every fault meets several others.
 func TestPairsOfFaultsRun(t *testing.T) {
+	t.Parallel()
 	w := newTwin(t, "hand-lamp", 9)
 	names := Faults()
 	pairs := 0

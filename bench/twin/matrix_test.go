@@ -154,6 +154,7 @@ func sides(cell string) (normal, turned string) {
 }
 
 func TestFaultByConditionMatrix(t *testing.T) {
+	t.Parallel()
 	k := newKit(t, "hand-lamp")
 	for _, r := range readMatrix(t) {
 		t.Run(r.fault, func(t *testing.T) {

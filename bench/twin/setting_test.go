@@ -66,6 +66,7 @@ func powered(condition string) (vbus, cc bool) {
 // Every setting of the shipped rig, all axes with all values, with a good unit:
 // power, current, CC on the right pin within its window, and cold otherwise.
 func TestEverySettingOfTheRig(t *testing.T) {
+	t.Parallel()
 	w := newTwin(t, "hand-lamp", 21)
 	require.NoError(t, w.Seat("S1"))
 	rig, settings := w.config.Wiring, 0
@@ -115,6 +116,7 @@ func checkSetting(t *testing.T, w *Twin, s wiring.Setting) {
 // supply with a cell of 3.7 V, at both ends of its severity: a good
 // characteristic must not look bad.
 func TestFaultsChangeOnlyTheirOwn(t *testing.T) {
+	t.Parallel()
 	w := newTwin(t, "hand-lamp", 22)
 	for _, d := range Faults() {
 		for _, severity := range []float64{0, 1} {

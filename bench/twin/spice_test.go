@@ -35,6 +35,7 @@ func enter(t *testing.T, w *Twin, s wiring.State) {
 }
 
 func TestEveryConditionAgainstNgspice(t *testing.T) {
+	t.Parallel()
 	w := newTwin(t, "hand-lamp", 5)
 	rig := w.config.Wiring
 	for i, c := range rig.Conditions {
@@ -55,6 +56,7 @@ func TestEveryConditionAgainstNgspice(t *testing.T) {
 }
 
 func TestEveryFaultAgainstNgspice(t *testing.T) {
+	t.Parallel()
 	w := newTwin(t, "hand-lamp", 6)
 	rig := w.config.Wiring
 	s, err := rig.Expand(wiring.Setting{Condition: "legacy-a", Axes: []wiring.AxisChoice{{Axis: "cell", Value: "3.7 V"}}})

@@ -206,6 +206,7 @@ func TestTruthKnowsItsNames(t *testing.T) {
 // Any relays with any unit, in any order: the circuit is solved, and no net
 // leaves the range of what its sources can make.
 func TestAnyRelayStateIsSolved(t *testing.T) {
+	t.Parallel()
 	rig, lamp := shippedRig(t), shippedProduct(t, "hand-lamp")
 	var names []string
 	for _, k := range rig.Relays {
