@@ -166,15 +166,13 @@ func (f *demoFlags) judgeLot(c *cobra.Command, p *papers, lot []demoUnit) (resul
 	if err != nil {
 		return nil, err
 	}
-	hw := sim.twin.Hardware()
-	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out, handler: sim}
-	if s.identity, err = twinIdentity(p, f.seed, hw.Clock); err != nil {
+	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out, handler: sim, hardware: sim.twin.Hardware()}
+	if s.identity, err = twinIdentity(p, f.seed, s.hardware.Clock); err != nil {
 		return nil, err
 	}
-	if s.rig, s.relays, err = openBench(c.Context(), p, hw); err != nil {
+	if err := tryBench(c.Context(), p, s.hardware); err != nil {
 		return nil, err
 	}
-	defer func() { err = errors.Join(err, s.rig.Close()) }()
 	if err := s.openLedger(c.Context(), filepath.Join(f.out, "ledger.db")); err != nil {
 		return nil, err
 	}

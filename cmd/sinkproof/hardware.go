@@ -87,7 +87,10 @@ func (c wallClock) Sleep(ctx context.Context, d time.Duration) error {
 type operator struct {
 	in  *bufio.Reader
 	out io.Writer
+	rig *bench.Rig
 }
+
+func (o *operator) attend(rig *bench.Rig) { o.rig = rig }
 
 func (o *operator) Seat(ctx context.Context, serial string) error {
 	return o.ask(ctx, "Seat "+serial+" and press Enter.")
@@ -101,6 +104,10 @@ func (o *operator) Reseat(ctx context.Context, serial, why string) error {
 	return o.ask(ctx, "Unplug "+serial+", plug it again and press Enter: "+why+".")
 }
 
+// asking is how often the wait for a person looks for the answer; the rig
+// serves its heartbeat and interlocks all the while.
+const asking = 20 * time.Millisecond
+
 // ask waits for Enter. The reading goroutine outlives a cancelled run by at
 // most the program, which ends then.
 func (o *operator) ask(ctx context.Context, text string) error {
@@ -110,14 +117,18 @@ func (o *operator) ask(ctx context.Context, text string) error {
 		_, err := o.in.ReadString('\n')
 		answer <- err
 	}()
-	select {
-	case err := <-answer:
-		if err != nil {
+	for {
+		select {
+		case err := <-answer:
+			if err != nil {
+				return fmt.Errorf("wait for the operator: %w", err)
+			}
+			return nil
+		default:
+		}
+		if err := o.rig.Pause(ctx, asking); err != nil {
 			return fmt.Errorf("wait for the operator: %w", err)
 		}
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
 	}
 }
 

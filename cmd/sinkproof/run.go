@@ -136,15 +136,11 @@ func (f *runFlags) station(c *cobra.Command, p *papers, faults []twin.Fault) (*s
 		return nil, nil, err
 	}
 	sim.truth[f.serial] = faults
-	s.handler = sim
-	hw := sim.twin.Hardware()
-	if s.identity, err = twinIdentity(p, f.seed, hw.Clock); err != nil {
+	s.handler, s.hardware = sim, sim.twin.Hardware()
+	if s.identity, err = twinIdentity(p, f.seed, s.hardware.Clock); err != nil {
 		return nil, nil, err
 	}
-	if s.rig, s.relays, err = openBench(c.Context(), p, hw); err != nil {
-		return nil, nil, err
-	}
-	return f.withLedger(c.Context(), s, nil)
+	return f.ready(c.Context(), s, func() error { return nil })
 }
 
 func (f *runFlags) real(c *cobra.Command, s *station) (*station, func() error, error) {
@@ -153,31 +149,23 @@ func (f *runFlags) real(c *cobra.Command, s *station) (*station, func() error, e
 		return nil, nil, err
 	}
 	s.handler = &operator{in: bufio.NewReader(c.InOrStdin()), out: c.ErrOrStderr()}
+	s.hardware = pc.Hardware
 	if s.identity, err = hardwareIdentity(s.papers, f.ledger); err != nil {
 		return nil, nil, errors.Join(err, pc.Close())
 	}
-	if s.rig, s.relays, err = openBench(c.Context(), s.papers, pc.Hardware); err != nil {
-		return nil, nil, errors.Join(err, pc.Close())
-	}
-	return f.withLedger(c.Context(), s, pc)
+	return f.ready(c.Context(), s, pc.Close)
 }
 
-// withLedger opens the ledger of a station whose rig is open already.
-func (f *runFlags) withLedger(ctx context.Context, s *station, pc *computer) (*station, func() error, error) {
-	closeAll := func() error {
-		err := s.rig.Close()
-		if s.ledger != nil {
-			err = errors.Join(err, s.ledger.Close())
-		}
-		if pc != nil {
-			err = errors.Join(err, pc.Close())
-		}
-		return err
+// ready tries the bench and opens the ledger. What it returns closes both.
+func (f *runFlags) ready(ctx context.Context, s *station, leave func() error) (*station, func() error, error) {
+	err := tryBench(ctx, s.papers, s.hardware)
+	if err == nil {
+		err = s.openLedger(ctx, f.ledger)
 	}
-	if err := s.openLedger(ctx, f.ledger); err != nil {
-		return nil, nil, errors.Join(err, closeAll())
+	if err != nil {
+		return nil, nil, errors.Join(err, leave())
 	}
-	return s, closeAll, nil
+	return s, func() error { return errors.Join(s.ledger.Close(), leave()) }, nil
 }
 
 // openLedger opens the station's ledger, leaves the public key beside it for

@@ -36,6 +36,9 @@ func (s *simulated) Reseat(ctx context.Context, serial, _ string) error {
 	return s.Seat(ctx, serial)
 }
 
+// attend has nothing to do: in virtual time the hands are quick.
+func (s *simulated) attend(*bench.Rig) {}
+
 // newSimulated returns a twin for the papers.
 func newSimulated(p *papers, seed uint64, realtime bool) (*simulated, error) {
 	c := twin.Config{Wiring: p.rig.Rig, Product: p.product, Seed: seed}
@@ -73,6 +76,19 @@ func twinIdentity(p *papers, seed uint64, clock bench.Clock) (identity, error) {
 			return stream(seed, "id", serial, strconv.Itoa(attempt))
 		},
 	}, nil
+}
+
+// tryBench opens the rig once and closes it, so that a bench that cannot work
+// is known before a run is begun on it.
+func tryBench(ctx context.Context, p *papers, hw bench.Hardware) error {
+	rig, _, err := openBench(ctx, p, hw)
+	if err != nil {
+		return err
+	}
+	if err := rig.Close(); err != nil {
+		return benchTrouble(err)
+	}
+	return nil
 }
 
 // openBench opens the rig on what the computer, real or simulated, offers.

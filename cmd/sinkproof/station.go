@@ -20,17 +20,23 @@ import (
 // station joins a rig, real or simulated, with a scenario and a ledger, and
 // takes one unit after the other.
 type station struct {
-	papers  *papers
-	rig     *bench.Rig
-	relays  *scenarios.RelayLog
-	handler scenarios.Handler
-	ledger  *ledger.Ledger
-	screen  *screen
+	papers   *papers
+	hardware bench.Hardware
+	handler  handler
+	ledger   *ledger.Ledger
+	screen   *screen
 	identity
 	// given are values that the scenario asks for and cannot read.
 	given map[string]quantity.Quantity
 	// out is the folder of records and reports.
 	out string
+}
+
+// handler moves units, and is told of the rig that it must keep alive while a
+// person takes their time.
+type handler interface {
+	scenarios.Handler
+	attend(rig *bench.Rig)
 }
 
 // identity is what a station signs with and how its runs are named.
@@ -59,7 +65,8 @@ type done struct {
 
 // judge takes one unit from its serial to its reports. The order is that of
 // the evidence: the opening is committed before a coil moves, the record
-// before a page shows it.
+// before a page shows it. The rig is opened in between, since nobody beats the
+// heart of its coil supply while a disk is written.
 func (s *station) judge(ctx context.Context, u unit) (done, error) {
 	standing, err := s.ledger.Attempts(ctx, u.serial)
 	if err != nil {
@@ -73,10 +80,20 @@ func (s *station) judge(ctx context.Context, u unit) (done, error) {
 	if err != nil {
 		return done{}, openingRefused(u, err)
 	}
-	run, runErr := s.watched(ctx, opening)
 	// The record is committed whatever became of the run and of the context:
 	// an interrupted person still must find the answer that was reached.
 	keep := context.WithoutCancel(ctx)
+	rig, relays, err := openBench(ctx, s.papers, s.hardware)
+	if err != nil {
+		_, kept := s.ledger.InterruptRun(keep, opening.ID, "the rig could not be opened: "+err.Error())
+		return done{}, errors.Join(err, kept)
+	}
+	s.handler.attend(rig)
+	run, runErr := s.watched(ctx, rig, relays, opening)
+	if err := rig.Close(); err != nil && run.Verdict != record.None {
+		// A bench that failed under the run said so in the record already.
+		runErr = errors.Join(runErr, benchTrouble(err))
+	}
 	entry, err := s.ledger.CloseRun(keep, run)
 	if err != nil {
 		return done{}, errors.Join(fmt.Errorf("commit the record of %s: %w", u.serial, err), runErr)
@@ -112,12 +129,12 @@ func openingRefused(u unit, err error) error {
 }
 
 // watched runs the scenario while the screen follows.
-func (s *station) watched(ctx context.Context, opening record.Opening) (record.Run, error) {
+func (s *station) watched(ctx context.Context, rig *bench.Rig, relays *scenarios.RelayLog, opening record.Opening) (record.Run, error) {
 	var feed record.Feed
 	wait := s.screen.watch(context.WithoutCancel(ctx), opening.Serial, &feed)
 	run, err := scenarios.Run(ctx, scenarios.Job{
-		Opening: opening, Scenario: s.papers.scenario, Bench: s.rig,
-		Handler: s.handler, Relays: s.relays, Given: s.given, Emit: feed.Emit,
+		Opening: opening, Scenario: s.papers.scenario, Bench: rig,
+		Handler: s.handler, Relays: relays, Given: s.given, Emit: feed.Emit,
 	})
 	feed.Close()
 	wait()
