@@ -1,7 +1,8 @@
-# make test     everything the gate runs
-# make quick    format, vet and the tests without the race detector
+# make test     everything the gate runs; installs what it needs as root on Debian
+# make quick    format, vet and the tests, without the race detector
 # make bench    all benchmarks, with their baselines
-# make pages    draws again what is generated: the schematic of the shipped rig
+# make pages    draws again what is generated: the schematic, the parts list,
+#               the picture of a report in README
 
 GO ?= go
 
@@ -21,5 +22,9 @@ quick:
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
 
-pages:
-	$(GO) test ./fixtures -run Schematic -update
+pages: packages
+	SINKPROOF_DRAW=1 $(GO) test ./fixtures -run TestDraw
+	@out=$$(mktemp -d) && \
+	$(GO) run ./cmd/sinkproof demo --out $$out/demo >/dev/null 2>&1 && \
+	pdftoppm -r 84 -f 1 -l 1 -singlefile -png $$out/demo/units/HL-26-0017/attempt-1/report.pdf reports/page/report && \
+	rm -rf $$out
