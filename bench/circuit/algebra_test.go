@@ -1,7 +1,9 @@
 package circuit
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -50,6 +52,51 @@ func TestLUAgainstGonum(t *testing.T) {
 				require.InDelta(t, want.AtVec(i), x[i], 1e-14*lu.Cond()*scale)
 			}
 		}
+	})
+}
+
+// Leaving out zeros changes no digit: the sparse solution is compared with the
+// dense one, which is compared with gonum above.
+func TestSparseFactorsSolveToTheSameDigits(t *testing.T) {
+	s := &Sim{stores: newStores()}
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 12).Draw(t, "n")
+		a, b := drawMatrix(t, n), drawMatrix(t, n)[:n]
+		for i := range a {
+			if rapid.IntRange(0, 3).Draw(t, "zero") > 0 {
+				a[i] = 0
+			}
+		}
+		for i := range b {
+			if rapid.Bool().Draw(t, "no current") {
+				b[i] = 0
+			}
+		}
+		shift := rapid.IntRange(0, n-1).Draw(t, "shift")
+		for i := range n {
+			a[i*n+(i+shift)%n] = 2000 * float64(n)
+		}
+		swaps, x := make([]int32, n), append([]float64(nil), b...)
+		require.Equal(t, -1, factor(a, n, swaps))
+		lu := s.keepFactors(a, n, swaps)
+		solve(a, n, swaps, b)
+		lu.solve(x)
+		require.Equal(t, b, x)
+		s.rewind()
+	})
+}
+
+func TestDescendingIsStable(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOfN(rapid.IntRange(0, 5), 0, 40).Draw(t, "values")
+		x := make([]branch, len(values))
+		for i, v := range values {
+			x[i] = branch{value: float64(v), index: int32(i)}
+		}
+		want := slices.Clone(x)
+		slices.SortStableFunc(want, func(a, b branch) int { return cmp.Compare(b.value, a.value) })
+		descending(x)
+		require.Equal(t, want, x)
 	})
 }
 

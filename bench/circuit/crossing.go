@@ -192,6 +192,9 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 			s.list = append(s.list, w.condition(int32(i)))
 		}
 	}
+	if cap(sol.live) < len(s.list) {
+		sol.live = s.lives.take(len(s.list))[:0]
+	}
 	if need := len(s.list) * m; cap(sol.beta) < need {
 		sol.beta = s.floats.take(need)[:0]
 	}

@@ -8,19 +8,13 @@ import "slices"
 type shape struct {
 	nodes     []int32 // as Node
 	elements  []int32
-	caps      []int32 // the capacitors among the elements
-	sources   []int32 // the elements whose line may have a current of its own
-	piecewise []int32 // the elements with segments
-	solutions []kept
+	caps      []int32   // the capacitors among the elements
+	sources   []int32   // the elements whose line may have a current of its own
+	piecewise []int32   // the elements with segments
+	known     *solution // the solution found last; the others follow it
 	active    *solution
 	epoch     int
 	dirty     bool
-}
-
-// kept is a solution under the hash of its forms.
-type kept struct {
-	hash uint64
-	*solution
 }
 
 // partition is the division into islands under one set of joining elements.
@@ -111,7 +105,8 @@ func (s *Sim) divide(bits []uint64) *partition {
 			}
 		}
 	}
-	p := &partition{joined: s.words.take(len(bits)), island: s.ints.take(n), local: s.ints.take(n)}
+	p := &s.partStore.take(1)[0]
+	p.joined, p.island, p.local = s.words.take(len(bits)), s.ints.take(n), s.ints.take(n)
 	copy(p.joined, bits)
 	p.island[Ground], p.local[Ground] = -1, -1
 	groups := s.groups[:0]
@@ -133,7 +128,7 @@ func (s *Sim) divide(bits []uint64) *partition {
 	}
 	s.groups = groups
 	s.hang(p, groups)
-	p.shapes = make([]*shape, len(groups))
+	p.shapes = s.lists.take(len(groups))
 	for i := range groups {
 		p.shapes[i] = s.intern(&groups[i])
 	}
@@ -178,7 +173,8 @@ func (s *Sim) intern(g *group) *shape {
 			return known
 		}
 	}
-	sh := &shape{epoch: -1, nodes: s.ints.take(len(g.nodes)), elements: s.ints.take(len(g.elements))}
+	sh := &s.shapeStore.take(1)[0]
+	sh.epoch, sh.nodes, sh.elements = -1, s.ints.take(len(g.nodes)), s.ints.take(len(g.elements))
 	copy(sh.nodes, g.nodes)
 	copy(sh.elements, g.elements)
 	sh.caps = s.pick(sh, func(e *element) bool { return e.kind == KindCapacitor })
@@ -216,16 +212,16 @@ func (s *Sim) solution(sh *shape, p *partition) (*solution, error) {
 			hash ^= mix(uint64(i)<<3 ^ mix(f))
 		}
 	}
-	for _, k := range sh.solutions {
-		if k.hash == hash && s.sameForms(sh, k.solution) {
-			return k.solution, nil
+	for sol := sh.known; sol != nil; sol = sol.before {
+		if sol.hash == hash && s.sameForms(sh, sol) {
+			return sol, nil
 		}
 	}
 	sol, err := s.eliminate(sh, p)
 	if err != nil {
 		return nil, err
 	}
-	sh.solutions = append(sh.solutions, kept{hash, sol})
+	sol.hash, sol.before, sh.known = hash, sh.known, sol
 	return sol, nil
 }
 

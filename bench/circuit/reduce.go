@@ -208,8 +208,14 @@ func (w *network) dropBridged() {
 				w.spare[i] += d.value
 			}
 		}
-		for _, e := range w.edges {
-			if c.parallel(w.rep[e.a], w.rep[e.b]) {
+	}
+	for _, e := range w.edges {
+		a, b := w.rep[e.a], w.rep[e.b]
+		if a == b {
+			continue
+		}
+		for i := range moved {
+			if moved[i].parallel(a, b) {
 				w.spare[i] -= e.value * SettledSeconds
 			}
 		}
@@ -296,9 +302,17 @@ func grow(x []float64, n int) []float64 {
 func descending(x []branch) {
 	for i := 1; i < len(x); i++ {
 		b, j := x[i], i
-		for ; j > 0 && x[j-1].value < b.value; j-- {
-			x[j] = x[j-1]
+		if x[i-1].value >= b.value {
+			continue
 		}
+		for low := 0; low < j; {
+			if half := (low + j) / 2; x[half].value < b.value {
+				j = half
+			} else {
+				low = half + 1
+			}
+		}
+		copy(x[j+1:i+1], x[j:i])
 		x[j] = b
 	}
 }

@@ -66,7 +66,7 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		}
 		sol.force[j] = sum
 	}
-	solve(sol.lu, k, sol.swaps, sol.d0)
+	sol.lu.solve(sol.d0)
 	copy(sol.y, sol.q)
 	upperAndLower(sol.chol, m, sol.y)
 	for i := range sol.out {

@@ -22,25 +22,17 @@ type Sim struct {
 	memory   int  // changes of what chargers remember
 	err      error
 
-	partitions map[uint64]*partition
-	shapes     map[uint64]*shape
-	part       *partition
-	epoch      int
-	bits       []uint64
-	groups     []group
-	quietTo    float64 // no event up to and including this instant
+	*stores
+	part    *partition
+	epoch   int
+	bits    []uint64
+	quietTo float64 // no event up to and including this instant
 
 	watches []watch
 	fired   []WatchID
 
 	changes      int     // of segments since changesSince
 	changesSince float64 // see maxChanges
-
-	floats    arena[float64]
-	ints      arena[int32]
-	words     arena[uint64]
-	bools     arena[bool]
-	solutions arena[solution]
 
 	candidate *solution // of the last attempt at an island
 	movers    []int32   // all piecewise elements, for DC
@@ -49,22 +41,32 @@ type Sim struct {
 	slack     float64   // see loosen
 	loose     []Node    // tied in the last attempt at a DC solution
 	point     []float64 // per node, see follow in segment.go
-
-	scratch network
-	seek    seeker
-	list    []condition
 }
 
 // Start validates the values and returns the network at instant zero, with the
 // initial voltages on its capacitors, switches open and sources on. Later
 // changes of the Netlist do not reach the Sim.
-func (n *Netlist) Start() (*Sim, error) {
+func (n *Netlist) Start() (*Sim, error) { return n.StartIn(nil) }
+
+// StartIn is Start in the memory of a Sim that is done with, or nil: a Sim
+// keeps some megabytes of solutions, which a bench that seats unit after unit
+// would leave behind with each. The old Sim must not be used afterwards, even
+// when the start fails.
+func (n *Netlist) StartIn(old *Sim) (*Sim, error) {
 	if err := n.validate(); err != nil {
 		return nil, err
 	}
 	names := *n
 	names.names = n.names[:len(n.names):len(n.names)]
-	s := &Sim{net: &names, elements: append([]element(nil), n.elements...)}
+	s := &Sim{net: &names}
+	if old != nil {
+		s.stores, s.elements = old.stores, old.elements[:0]
+		s.stores.rewind()
+		*old = Sim{}
+	} else {
+		s.stores = newStores()
+	}
+	s.elements = append(s.elements, n.elements...)
 	s.prepare()
 	if err := s.Settle(); err != nil {
 		return nil, err
@@ -83,9 +85,7 @@ func (s *Sim) prepare() {
 	}
 	nodes := len(s.net.names)
 	s.volts, s.trial, s.point = make([]float64, nodes), make([]float64, nodes), make([]float64, nodes)
-	s.partitions, s.shapes = map[uint64]*partition{}, map[uint64]*shape{}
 	s.bits = make([]uint64, (len(s.elements)+63)/64)
-	s.floats.size, s.ints.size, s.words.size, s.bools.size, s.solutions.size = 8192, 2048, 1024, 256, 16
 	s.dirty = true
 }
 
@@ -98,7 +98,7 @@ func (s *Sim) Clone() (*Sim, error) {
 	for _, sh := range s.part.shapes {
 		s.capture(sh, s.part)
 	}
-	c := &Sim{net: s.net, elements: append([]element(nil), s.elements...), now: s.now, memory: s.memory, running: true}
+	c := &Sim{stores: newStores(), net: s.net, elements: append([]element(nil), s.elements...), now: s.now, memory: s.memory, running: true}
 	c.prepare()
 	copy(c.volts, s.volts)
 	return c, c.Settle()

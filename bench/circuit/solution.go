@@ -18,6 +18,8 @@ package circuit
 // which is the network itself but for C d', the relaxation taken as settled.
 type solution struct {
 	forms  []uint64
+	hash   uint64    // of the forms
+	before *solution // another of the same shape
 	n      int
 	m      int       // states
 	k      int       // eliminated nodes
@@ -27,8 +29,7 @@ type solution struct {
 	rep    []int32   // of out[i]: the node it follows; absent, or n, Ground
 	held   []int32   // nodes with a virtual capacitor
 	caps   int       // columns of charge
-	lu     []float64 // k by k, factored
-	swaps  []int32
+	lu     sparse    // k by k
 	share  []float64 // k by m: how far a d of a following node lowers the states
 	w      []float64 // k by m
 	u      []float64 // m by k; f = (T'b)_y - U (T'b)_a
@@ -64,7 +65,7 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
 	sol.transform(w)
-	if bad := sol.reduce(w); bad >= 0 {
+	if bad := s.reduce(sol, w); bad >= 0 {
 		return nil, &SingularError{s.net.names[sh.nodes[bad]]}
 	}
 	return sol, nil
@@ -89,7 +90,7 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 		sol.forms[i] = s.elements[e].form()
 	}
 	cut, take := s.ints.take, s.floats.take
-	sol.order, sol.parent, sol.out, sol.swaps = cut(m), cut(m), cut(k), cut(k)
+	sol.order, sol.parent, sol.out = cut(m), cut(m), cut(k)
 	sol.rep, sol.held = cut(k), cut(len(w.held))
 	copy(sol.held, w.held)
 	copy(sol.order, w.order)
@@ -102,7 +103,7 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 		sol.rep[i] = absent
 		w.state[node] = int32(i)
 	}
-	sol.lu, sol.w, sol.u, sol.share = take(k*k), take(k*m), take(k*m), take(k*m)
+	sol.w, sol.u, sol.share = take(k*m), take(k*m), take(k*m)
 	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
 	sol.charge, sol.b = take(m*caps), take(n*m)
 	sol.lambda, sol.reach, sol.amp, sol.decay = take(m), take(m), take(m), take(m)
@@ -262,23 +263,28 @@ func (sol *solution) climb(w *network, node int32, sign float64, span []float64)
 
 // reduce eliminates the nodes without a state. It returns the local index of
 // a node without a pivot, or -1.
-func (sol *solution) reduce(w *network) int {
+func (s *Sim) reduce(sol *solution, w *network) int {
 	n, m, k, g := sol.n, sol.m, sol.k, w.matrix
+	w.block, w.spare = grow(w.block, k*k), grow(w.spare, k)
+	if cap(w.swaps) < k {
+		w.swaps = make([]int32, 2*k)
+	}
+	lu, column, swaps := w.block, w.spare, w.swaps[:k]
 	for i, r := range sol.out {
+		row := g[int(r)*n : int(r)*n+n]
 		for j, c := range sol.out {
-			sol.lu[i*k+j] = g[int(r)*n+int(c)]
+			lu[i*k+j] = row[c]
 		}
 	}
-	if bad := factor(sol.lu, k, sol.swaps); bad >= 0 {
+	if bad := factor(lu, k, swaps); bad >= 0 {
 		return int(sol.out[bad])
 	}
-	w.block = grow(w.block, k)
-	column := w.block
+	sol.lu = s.keepFactors(lu, k, swaps)
 	for j, c := range sol.order {
 		for i, r := range sol.out {
 			column[i] = g[int(r)*n+int(c)]
 		}
-		solve(sol.lu, k, sol.swaps, column)
+		sol.lu.solve(column)
 		for i, x := range column {
 			sol.w[i*m+j] = x
 			sol.u[j*k+i] = x
@@ -287,17 +293,22 @@ func (sol *solution) reduce(w *network) int {
 			for i, r := range sol.out {
 				column[i] = g[int(c)*n+int(r)]
 			}
-			solveTransposed(sol.lu, k, sol.swaps, column)
+			solveTransposed(lu, k, swaps, column)
 			copy(sol.u[j*k:j*k+k], column)
 		}
 	}
 	for i, r := range sol.order {
+		row := g[int(r)*n : int(r)*n+n]
+		into := sol.s[i*m : i*m+m]
 		for j, c := range sol.order {
-			sum := g[int(r)*n+int(c)]
-			for l, o := range sol.out {
-				sum -= g[int(r)*n+int(o)] * sol.w[l*m+j]
+			into[j] = row[c]
+		}
+		for l, o := range sol.out {
+			if x := row[o]; x != 0 {
+				for j, share := range sol.w[l*m : l*m+m] {
+					into[j] -= x * share
+				}
 			}
-			sol.s[i*m+j] = sum
 		}
 	}
 	return -1

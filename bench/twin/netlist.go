@@ -49,11 +49,13 @@ func (t *Twin) rebuild() error {
 	if t.unit != nil {
 		t.unit.draft(n)
 	}
-	sim, err := n.Start()
+	past := t.past
+	t.past = nil
+	sim, err := n.StartIn(past)
 	if err != nil {
 		return fmt.Errorf("circuit of rig %s: %w", t.config.Wiring.Name, err)
 	}
-	t.netlist, t.sim, t.origin = n, sim, t.now
+	t.netlist, t.past, t.sim, t.origin = n, t.sim, sim, t.now
 	t.watchers = t.watchers[:0]
 	t.failure, t.quiet = nil, 0
 	for _, p := range t.parts {

@@ -40,6 +40,7 @@ type Twin struct {
 
 	netlist    *circuit.Netlist
 	sim        *circuit.Sim
+	past       *circuit.Sim  // the one before, whose memory the next one takes over
 	origin     time.Duration // instant zero of sim
 	capacitors []capacitor
 	parts      []parts
