@@ -11,13 +11,23 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 )
 
 // version is the program's version as records name it.
 const version = "0.1.0"
 
+// heapLimit keeps the resident memory of the program below 64 MiB on a small
+// computer: about half of that is code and what SQLite and the runtime hold.
+// Measured with the demo of 24 units: 73 MB resident without a limit, 58 MB
+// with this one, for a third more processor time.
+const heapLimit = 32 << 20
+
 func main() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(heapLimit)
+	}
 	// The second signal kills: a person who insists must win, and the
 	// hardware drops the coils by itself.
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
