@@ -122,17 +122,13 @@ func (f *frame) control(r *source.Reader, s stepSource, c *Check) {
 	if !ok {
 		return
 	}
-	for _, kind := range []string{"wait", "read", "sample"} {
+	for _, kind := range liftedKinds() {
 		b.Blocks(kind, 1)
 	}
+	b.BlocksOf(1, "enter")
 	in := *f
 	in.lifted = s.name
-	l := &Lifted{}
-	for _, step := range s.inside {
-		if built := in.buildStep(step, c.Condition); built != nil {
-			l.Steps = append(l.Steps, built)
-		}
-	}
+	l := &Lifted{Steps: in.liftedSteps(s.inside, c.Condition)}
 	if e, ok := b.Expression("value", source.Required, "an expression"); ok {
 		in.channels, in.readings = true, true
 		l.Value = in.compiler().value(e)
@@ -143,6 +139,26 @@ func (f *frame) control(r *source.Reader, s stepSource, c *Check) {
 	}
 	b.Close()
 	c.Lifted = l
+}
+
+// liftedSteps reads the steps of a "lifted" block. They begin in the setting
+// of the control, unless they enter another one first.
+func (f *frame) liftedSteps(inside []stepSource, condition string) []Step {
+	var out []Step
+	if f.state != nil && (len(inside) == 0 || inside[0].kind != "enter") {
+		out = append(out, Enter{f.state.Setting})
+	}
+	for _, step := range inside {
+		if step.kind == "enter" {
+			set, _ := f.setting(step)
+			out = append(out, Enter{set})
+			continue
+		}
+		if built := f.buildStep(step, condition); built != nil {
+			out = append(out, built)
+		}
+	}
+	return out
 }
 
 // heldUp is the name of the trip that is no interlock of the guard: VBUS that

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"sinkproof/bench"
 	"sinkproof/reports/record"
@@ -11,13 +12,23 @@ import (
 
 // lift asks a control that failed once more without the unit. What goes away
 // with the unit was the unit's, and fails it; what stays is the bench's, and
-// takes the trust out of every answer that rests on the control.
+// takes the trust out of every answer that rests on the control. The answer
+// stands for every round of the control: nobody is asked twice in a run to
+// take the unit out for the same question.
 func (r *run) lift(ctx context.Context, st Stage, x *outcome) error {
 	c := x.check
-	r.remark("control", fmt.Sprintf("%s: %s; asked again with the unit lifted", c.Name, x.answer.Why))
-	clean, err := r.lifted(ctx, st, c)
-	if err != nil {
-		return err
+	name, _, _ := strings.Cut(c.Name, "[")
+	clean, known := r.alone[name]
+	if !known {
+		r.remark("control", fmt.Sprintf("%s: %s; asked again with the unit lifted", c.Name, x.answer.Why))
+		var err error
+		if clean, err = r.lifted(ctx, c); err != nil {
+			return err
+		}
+		if r.alone == nil {
+			r.alone = map[string]bool{}
+		}
+		r.alone[name] = clean
 	}
 	if clean {
 		x.answer.Why += "; it went away with the unit, so it is the unit's"
@@ -26,22 +37,19 @@ func (r *run) lift(ctx context.Context, st Stage, x *outcome) error {
 		x.answer.Why += "; it stays without the unit, so it is the bench's"
 	}
 	r.answer(x)
-	if r.over != "" {
+	if known || r.over != "" {
 		return nil
 	}
 	return r.seatAgain(ctx, st)
 }
 
 // lifted tells whether a control has its right answer without the unit.
-func (r *run) lifted(ctx context.Context, st Stage, c Check) (bool, error) {
+func (r *run) lifted(ctx context.Context, c Check) (bool, error) {
 	empty, err := r.takeOut(ctx, "a control failed; take the unit out, so that the bench can be asked alone")
 	if err != nil || !empty {
 		return false, err
 	}
 	r.b.Pass(probeCondition)
-	if err := r.b.Enter(ctx, st.Setting); err != nil {
-		return false, err
-	}
 	for _, step := range c.Lifted.Steps {
 		if err := r.measure(ctx, step); err != nil {
 			return false, err

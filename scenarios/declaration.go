@@ -34,6 +34,9 @@ func stepKinds() []string {
 	return []string{"probe", "given", "wait", "read", "sample", "capture", "check", "control"}
 }
 
+// liftedKinds are those of them that a "lifted" block takes.
+func liftedKinds() []string { return []string{"wait", "read", "sample"} }
+
 // declare is the first pass: every name with its place and its readings.
 func (l *loader) declare() {
 	for i, s := range l.stages {
@@ -64,8 +67,8 @@ func (l *loader) declare() {
 func (l *loader) stepsOf(body *hclsyntax.Body, whole bool) []stepSource {
 	var out []stepSource
 	for _, b := range body.Blocks {
-		named := slices.Contains(stepKinds(), b.Type) && len(b.Labels) == 1
-		inLifted := b.Type == "wait" || b.Type == "read" || b.Type == "sample"
+		named := (b.Type == "enter" || slices.Contains(stepKinds(), b.Type)) && len(b.Labels) == 1
+		inLifted := b.Type == "enter" || slices.Contains(liftedKinds(), b.Type)
 		switch {
 		case b.Type == "reseat" && len(b.Labels) == 0 && whole:
 			out = append(out, stepSource{kind: b.Type, name: "reseat", block: b})
@@ -85,7 +88,7 @@ func (l *loader) stepsOf(body *hclsyntax.Body, whole bool) []stepSource {
 }
 
 func (l *loader) declareStep(s stepSource, d *declaration) {
-	if s.kind == "reseat" {
+	if s.kind == "reseat" || s.kind == "enter" {
 		return
 	}
 	d.name, d.kind = s.name, s.kind

@@ -232,7 +232,12 @@ const (
 `
 	charge = `
   stage "charge" {
-    afresh = "30 ms"
+    enter "no-termination" {}
+    wait "fall" {
+      until  = channel.vforce <= "0.8 V"
+      hold   = "5 ms"
+      within = "700 ms"
+    }
     enter "c-supply" {}
     wait "on" {
       until  = channel.vbus >= "4 V"

@@ -205,7 +205,9 @@ func earnings() []earning {
 		lamp("constant-current", "current-half", "-", 0),
 		lamp("end-of-charge", "overcharge", "-", 0),
 		lamp("back-feed", "back-feed", "-", 0),
-		{check: "supply-stays-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_stand"}},
+		lamp("supply-stays-cold", "back-feed", "-", 1),
+		{check: "c-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_stand"}},
+		{check: "marked-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_stand"}},
 		{check: "supply-works", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.SupplyDead, Part: "csup"}},
 	}
 }

@@ -53,6 +53,8 @@ func (r *run) condition() string {
 // measure takes a step that is neither check nor reseat.
 func (r *run) measure(ctx context.Context, step Step) error {
 	switch s := step.(type) {
+	case Enter:
+		return r.moveTo(ctx, s.Setting)
 	case Probe:
 		return r.probe(ctx, s)
 	case Given:

@@ -65,6 +65,9 @@ type run struct {
 	// gate names the check that keeps the power off.
 	gate     string
 	reseated bool
+	// alone are the answers of controls that were asked with the unit lifted,
+	// by their names without the key of a round.
+	alone map[string]bool
 	// over says why nothing more is asked; fault, what the bench could not do.
 	over, fault string
 	cancelled   error

@@ -38,11 +38,11 @@ func TestRunGoesTheWayOfOneUnit(t *testing.T) {
 	require.Equal(t, "reached", run.Waveforms[1].Marks[0].Label)
 }
 
-func TestStageThatStartsAfreshStandsIsolatedBefore(t *testing.T) {
+func TestStageThatEntersTwiceTakesItsStepsWhereTheyStand(t *testing.T) {
 	f := good()
 	play(t, f, trusting(""))
 	i := slices.Index(f.log, "enter c-supply")
-	require.Equal(t, []string{"enter isolated", "capture vbus", "enter c-supply"}, f.log[i-2:i+1])
+	require.Equal(t, []string{"enter no-termination", "wait vforce", "enter c-supply", "wait vbus"}, f.log[i-2:i+2])
 }
 
 func TestOpenAnswerAsksForOneReseat(t *testing.T) {
@@ -140,6 +140,88 @@ func TestControlThatFailsByTheBenchTakesTheTrust(t *testing.T) {
 	require.Contains(t, checkNamed(t, run, "cold").Why, "it is the bench's")
 	require.Equal(t, record.Unanswered, checkNamed(t, run, "found").Answer)
 	require.Equal(t, "the control cold does not vouch for the bench", checkNamed(t, run, "found").Why)
+}
+
+// letsGo is a control of two rounds whose supply must be on before it can show
+// that it lets go.
+const letsGo = `
+  stage "go" {
+    for_each = ["normal", "flipped"]
+    enter "no-termination" {}
+    wait "fall" {
+      until  = channel.vforce <= "0.8 V"
+      within = "700 ms"
+    }
+    control "falls" {
+      kind   = "negative"
+      title  = "Falls"
+      value  = reading.fall
+      high   = "670 ms"
+      source = "test"
+      lifted {
+        enter "c-supply" {}
+        wait "rise-lifted" {
+          until  = channel.vbus >= "4 V"
+          within = "700 ms"
+        }
+        enter "no-termination" {}
+        wait "fall-lifted" {
+          until  = channel.vforce <= "0.8 V"
+          within = "700 ms"
+        }
+        value = max(reading.rise-lifted, reading.fall-lifted)
+      }
+    }
+    enter "c-supply" {
+      orientation = each.value
+    }
+    check "finds" {
+      title  = "Finds"
+      value  = channel.vbus
+      low    = "4 V"
+      source = "test"
+      trusts = ["falls"]
+      rework = "Check the terminations."
+    }
+  }
+`
+
+func TestControlOfManyRoundsIsLiftedOnceAndFromItsOwnBeginning(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		held    func(f *fake) bool // what keeps VBUS up without a termination
+		dead    bool               // the supply gives nothing once the unit is out
+		verdict record.Verdict
+		finds   record.Answer
+	}{
+		{"the unit's", func(f *fake) bool { return f.seated }, false, record.Fail, record.Passed},
+		{"the bench's", func(*fake) bool { return true }, false, record.None, record.Unanswered},
+		{"a supply that is not on cannot let go", func(f *fake) bool { return f.seated }, true, record.None, record.Unanswered},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			f := good()
+			plain := f.value
+			f.value = func(channel string) quantity.Measured {
+				switch {
+				case channel == "vforce" && c.held(f):
+					return quantity.Known(quantity.Volts(2))
+				case channel == "vbus" && c.dead && !f.seated:
+					return quantity.Known(quantity.Volts(0))
+				}
+				return plain(channel)
+			}
+			run := play(t, f, letsGo)
+			require.Equal(t, c.verdict, run.Verdict, run.Reason)
+			require.Equal(t, []string{"falls[normal]", "falls[flipped]"}, failed(run))
+			require.Equal(t, c.finds, checkNamed(t, run, "finds[flipped]").Answer)
+			require.Equal(t, 1, f.done("unseat"), "nobody takes the unit out twice for one question")
+			i := slices.Index(f.log, "unseat S1")
+			require.Equal(t, []string{
+				"begin ", "empty ", "enter c-supply", "wait vbus", "enter no-termination", "wait vforce", "safe ", "seat S1", "probe ",
+				"enter no-termination", "enter c-supply[orientation = normal]",
+			}, f.log[i+1:i+12])
+		})
+	}
 }
 
 // Something that feeds VBUS without a unit is the bench's, and no lifted
@@ -433,7 +515,7 @@ func TestRelayLogGroupsWhatIsWrittenTogether(t *testing.T) {
 	f, log := good(), &scenarios.RelayLog{}
 	f.fail = func(call, what string) error {
 		if call == "enter" {
-			log.Moved(bench.Move{At: f.now, Name: "k1", On: what != "isolated"})
+			log.Moved(bench.Move{At: f.now, Name: "k1", On: what != "no-termination"})
 			log.Moved(bench.Move{At: f.now, Name: "k2", On: true})
 			log.Noticed(bench.Notice{At: f.now, What: "coils dropped", Err: errors.New("late")})
 		}

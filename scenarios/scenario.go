@@ -33,7 +33,8 @@ func (s *Scenario) Checks() []Check {
 }
 
 // Stage enters one setting of the rig and holds the steps that are taken
-// there.
+// there. A stage of the file that enters several settings is as many stages
+// here, one after the other.
 type Stage struct {
 	// Name is the name in the file, with the key of for_each in brackets.
 	Name, Title string
@@ -42,11 +43,6 @@ type Stage struct {
 	Setting wiring.Setting
 	// Powered tells that the condition needs the probe to have passed.
 	Powered bool
-	// Afresh is how long the rig stands isolated before, so that a supply
-	// forgets the unit; zero enters at once. Watch is the channel that passes
-	// the time.
-	Afresh time.Duration
-	Watch  string
 	// Requires names checks that must have passed, else nothing here is asked.
 	Requires []string
 	// When, if not nil, decides at run time whether the stage is asked.
@@ -83,7 +79,8 @@ type Given struct {
 	U quantity.Quantity
 }
 
-// Step is one of Probe, Given, Wait, Read, Sample, Capture, Reseat and Check.
+// Step is one of Probe, Given, Wait, Read, Sample, Capture, Reseat and Check,
+// and within a Lifted also Enter.
 type Step interface {
 	// Label is the full name of the step, with the key of for_each.
 	Label() string
@@ -179,6 +176,7 @@ type Check struct {
 }
 
 // Lifted is how a control that failed is asked again while no unit is seated.
+// Its steps begin with an Enter.
 type Lifted struct {
 	Steps []Step
 	Value Expr
@@ -190,6 +188,12 @@ const (
 	Positive = "positive"
 	Negative = "negative"
 )
+
+// Enter leads the rig to a setting while a control is asked without the unit.
+type Enter struct{ Setting wiring.Setting }
+
+// Label implements Step.
+func (e Enter) Label() string { return e.Setting.String() }
 
 // Label implements Step.
 func (p Probe) Label() string { return p.Name }

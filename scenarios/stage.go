@@ -2,6 +2,7 @@ package scenarios
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -38,11 +39,13 @@ func (l *loader) build(sc *Scenario) {
 	for i, s := range l.stages {
 		for _, r := range s.rounds {
 			f := &frame{loader: l, stage: i, round: r}
-			stage, why := f.buildStage(s)
+			legs, why := f.buildStage(s)
 			if r.why != "" {
 				why = r.why
 			}
-			l.sort(sc, stage, why)
+			for _, leg := range legs {
+				l.sort(sc, leg, why)
+			}
 		}
 		if len(s.rounds) > 0 {
 			s.reader.Close()
@@ -96,9 +99,9 @@ func (l *loader) proveProbe() {
 	}
 }
 
-// buildStage reads one round of a stage. The text says why the product makes
-// all of it impossible; empty when it does not.
-func (f *frame) buildStage(s *stageSource) (Stage, string) {
+// buildStage reads one round of a stage: its legs. The text says why the
+// product makes all of it impossible; empty when it does not.
+func (f *frame) buildStage(s *stageSource) ([]Stage, string) {
 	r := s.reader
 	st := Stage{Name: keyed(s.name, f.round.key), Title: f.titled(r.String("title", source.Optional).Value)}
 	r.Has("for_each")
@@ -106,35 +109,61 @@ func (f *frame) buildStage(s *stageSource) (Stage, string) {
 		r.Blocks(kind, 1)
 	}
 	r.Blocks("reseat", 0)
-	st.Afresh, st.Watch = f.time(r, "afresh", source.Optional), f.watch()
-	st.Setting, st.Powered = f.setting(s)
-	if st.Title == "" {
-		st.Title = f.conditionTitle(st.Setting)
-	}
+	r.BlocksOf(1, "enter")
 	if len(s.steps) == 0 {
 		f.ds.Add(r.Header(), emptyStage, "The stage %q does nothing; it needs a step or a check.", s.name)
 	}
 	st.Requires = f.references(r, "requires", "check", "control")
 	when, why := f.condition(r, "when")
 	st.When = when
-	for i, step := range s.steps {
-		f.step = i
-		if built := f.buildStep(step, st.Setting.Condition); built != nil {
-			st.Steps = append(st.Steps, built)
-		}
-	}
-	f.proveGate(s, st)
-	return st, why
+	legs := f.legs(s, st)
+	f.proveGate(s, legs)
+	return legs, why
 }
 
-// watch is a voltage channel of the rig, which can be read in every state.
-func (f *frame) watch() string {
-	for _, c := range f.rig.Channels {
-		if c.Kind == wiring.VoltageChannel {
-			return c.Name
+// legs reads the steps of a stage. What follows an enter block is a leg: a
+// stage of its own when it is run, with what the whole stage requires.
+func (f *frame) legs(s *stageSource, whole Stage) []Stage {
+	var out []Stage
+	begin := func(set wiring.Setting, powered bool) {
+		leg := whole
+		leg.Setting, leg.Powered = set, powered
+		if leg.Title == "" {
+			leg.Title = f.conditionTitle(set)
+		}
+		out = append(out, leg)
+	}
+	probing := s.probes()
+	if probing {
+		begin(f.proved(wiring.Setting{Condition: probeCondition}, s.reader.Header()))
+	}
+	for i, step := range s.steps {
+		f.step = i
+		switch {
+		case step.kind == "enter" && probing:
+			f.ds.Add(step.block.DefRange(), misplacedBlock, "A stage with a probe enters nothing: the probe enters %s by itself.", probeCondition)
+			continue
+		case step.kind == "enter":
+			if i+1 == len(s.steps) || s.steps[i+1].kind == "enter" {
+				f.ds.Add(step.block.DefRange(), emptyStage, "Nothing is done in %q; its enter block needs a step or a check behind it.", step.name)
+			}
+			begin(f.setting(step))
+			continue
+		case len(out) == 0:
+			f.ds.Add(step.block.DefRange(), noCondition, "The stage %q has entered nothing yet; put an enter block, such as enter \"legacy-a\" {}, before this.", s.name)
+			begin(wiring.Setting{}, false)
+		}
+		leg := &out[len(out)-1]
+		if built := f.buildStep(step, leg.Setting.Condition); built != nil {
+			leg.Steps = append(leg.Steps, built)
 		}
 	}
-	return ""
+	return out
+}
+
+// probes tells whether a stage of the file holds a probe.
+func (s *stageSource) probes() bool {
+	return slices.ContainsFunc(s.steps, func(x stepSource) bool { return x.kind == "probe" })
 }
 
 // titled adds the key of the round, so that a report tells rounds apart.
@@ -152,34 +181,28 @@ func (f *frame) conditionTitle(s wiring.Setting) string {
 	return f.titled(s.Condition)
 }
 
-// setting reads what the stage enters and proves that the rig can be there.
-func (f *frame) setting(s *stageSource) (wiring.Setting, bool) {
-	enters := s.reader.Blocks("enter", 1)
-	probing := slices.ContainsFunc(s.steps, func(x stepSource) bool { return x.kind == "probe" })
-	switch {
-	case probing && len(enters) > 0:
-		f.ds.Add(enters[0].Header(), misplacedBlock, "A stage with a probe enters nothing: the probe enters %s by itself.", probeCondition)
-		return wiring.Setting{Condition: probeCondition}, false
-	case probing:
-		return f.proved(wiring.Setting{Condition: probeCondition}, s.reader.Header())
-	case len(enters) != 1:
-		f.ds.Add(s.reader.Header(), noCondition, "The stage %q needs one enter block, such as enter \"legacy-a\" {}; it has %d.", s.name, len(enters))
-		return wiring.Setting{}, false
+// setting reads an enter block and proves that the rig can be there.
+func (f *frame) setting(s stepSource) (wiring.Setting, bool) {
+	r := source.NewBlockReader(f.file, s.block, &f.ds)
+	defer r.Close()
+	f.state = nil
+	set := wiring.Setting{Condition: s.name}
+	attributes := inOrderOf(s.block.Body)
+	for _, a := range attributes {
+		r.Has(a.Name)
 	}
-	e := enters[0]
-	set := wiring.Setting{Condition: e.Label(0).Value}
-	c, ok := f.conditionNamed(set.Condition, e.Label(0).Range)
+	c, ok := f.conditionNamed(set.Condition, r.Label(0).Range)
 	if !ok {
 		return set, false
 	}
-	set.Axes = f.axes(s, c)
-	return f.proved(set, e.Header())
+	set.Axes = f.axes(attributes, c)
+	return f.proved(set, r.Header())
 }
 
 // axes reads the choices of an enter block.
-func (f *frame) axes(s *stageSource, c *wiring.Condition) []wiring.AxisChoice {
+func (f *frame) axes(attributes []*hclsyntax.Attribute, c *wiring.Condition) []wiring.AxisChoice {
 	var out []wiring.AxisChoice
-	for _, a := range enterAttributes(s.body) {
+	for _, a := range attributes {
 		axis, ok := c.Axis(a.Name)
 		if !ok {
 			var known []string
@@ -206,20 +229,11 @@ func (f *frame) axes(s *stageSource, c *wiring.Condition) []wiring.AxisChoice {
 	return out
 }
 
-// enterAttributes lists the attributes of the stage's enter block in the order
-// of the file.
-func enterAttributes(body *hclsyntax.Body) []*hclsyntax.Attribute {
-	var out []*hclsyntax.Attribute
-	for _, b := range body.Blocks {
-		if b.Type != "enter" {
-			continue
-		}
-		for _, a := range b.Body.Attributes {
-			out = append(out, a)
-		}
-	}
-	slices.SortFunc(out, func(a, b *hclsyntax.Attribute) int { return a.SrcRange.Start.Byte - b.SrcRange.Start.Byte })
-	return out
+// inOrderOf lists the attributes of a block in the order of the file.
+func inOrderOf(body *hclsyntax.Body) []*hclsyntax.Attribute {
+	return slices.SortedFunc(maps.Values(body.Attributes), func(a, b *hclsyntax.Attribute) int {
+		return a.SrcRange.Start.Byte - b.SrcRange.Start.Byte
+	})
 }
 
 // text reads a text, or what each.NAME stands for.
@@ -273,14 +287,15 @@ func (f *frame) conditionNamed(name string, at source.Range) (*wiring.Condition,
 	return nil, false
 }
 
-// entersBefore tells whether an earlier stage enters a condition.
+// entersBefore tells whether a condition is entered before this place.
 func (f *frame) entersBefore(condition string) bool {
 	if condition == probeCondition {
 		return f.probed >= 0 && f.probed < f.stage
 	}
-	for _, s := range f.stages[:f.stage] {
-		for _, b := range s.body.Blocks {
-			if b.Type == "enter" && len(b.Labels) == 1 && b.Labels[0] == condition {
+	for i, s := range f.stages[:f.stage+1] {
+		for j, step := range s.steps {
+			before := i < f.stage || j < f.step
+			if before && step.kind == "enter" && step.name == condition {
 				return true
 			}
 		}
@@ -289,9 +304,11 @@ func (f *frame) entersBefore(condition string) bool {
 }
 
 // proveGate demands that something decides whether power may be applied.
-func (f *frame) proveGate(s *stageSource, st Stage) {
-	gate := slices.ContainsFunc(st.checks(), func(c Check) bool { return c.Gate })
-	if st.probes() && f.stage == f.probed && !gate {
+func (f *frame) proveGate(s *stageSource, legs []Stage) {
+	gate := slices.ContainsFunc(legs, func(leg Stage) bool {
+		return slices.ContainsFunc(leg.checks(), func(c Check) bool { return c.Gate })
+	})
+	if s.probes() && f.stage == f.probed && !gate {
 		f.ds.Add(s.reader.Header(), noGate, "Nothing decides whether the bench may apply power; mark a check of the probe with gate = true.")
 	}
 }

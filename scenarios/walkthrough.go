@@ -127,30 +127,23 @@ func (r *run) take(ctx context.Context, st Stage) (bool, error) {
 }
 
 func (r *run) enter(ctx context.Context, st Stage) error {
-	if r.job.Relays != nil {
-		r.flushRelays()
-		r.job.Relays.condition = st.Setting.String()
-	}
-	if err := r.forget(ctx, st); err != nil {
-		return err
-	}
-	err := r.b.Enter(ctx, st.Setting)
+	err := r.moveTo(ctx, st.Setting)
 	if errors.Is(err, bench.ErrHeld) {
 		err = r.enterAgain(ctx, st, err)
+		r.flushRelays()
 	}
-	r.flushRelays()
 	return err
 }
 
-// forget leaves the rig isolated long enough for a supply to notice.
-func (r *run) forget(ctx context.Context, st Stage) error {
-	if st.Afresh == 0 {
-		return nil
+// moveTo leads the rig to a setting; the moves of the relays are written under
+// its name.
+func (r *run) moveTo(ctx context.Context, set wiring.Setting) error {
+	if r.job.Relays != nil {
+		r.flushRelays()
+		r.job.Relays.condition = set.String()
 	}
-	if err := r.b.Enter(ctx, wiring.Setting{Condition: isolated}); err != nil {
-		return err
-	}
-	_, err := r.b.Capture(ctx, bench.Capture{Channel: st.Watch, For: st.Afresh})
+	err := r.b.Enter(ctx, set)
+	r.flushRelays()
 	return err
 }
 

@@ -9,7 +9,18 @@ scenario "stages" {
   }
 
   stage "empty" { ### "The stage \"empty\" does nothing; it needs a step or a check."
-    enter "isolated" {}
+  }
+
+  stage "idle" {
+    enter "isolated" {} ### "Nothing is done in \"isolated\"; its enter block needs a step or a check behind it."
+    enter "legacy-a" {
+      feed {} ### "The enter \"legacy-a\" has no block \"feed\"."
+    }
+
+    read "e" {
+      channel = channel.vbus
+    }
+    enter "isolated" {} ### "Nothing is done in \"isolated\"; its enter block needs a step or a check behind it."
   }
 
   stage "nowhere" {
@@ -27,9 +38,19 @@ scenario "stages" {
     }
   }
 
-  stage "neither" { ### "The stage \"neither\" needs one enter block, such as enter \"legacy-a\" {}; it has 0."
-    read "d" {
+  stage "late" {
+    read "d" { ### "The stage \"late\" has entered nothing yet; put an enter block, such as enter \"legacy-a\" {}, before this."
       channel = channel.vbus
+    }
+    enter "isolated" {}
+
+    read "f" {
+      channel = channel.rd1 ### "rd1 cannot be read in isolated: it needs exactly one of its pull-ups, and 0 are connected."
+    }
+    enter "probe-cc1" {}
+
+    read "g" {
+      channel = channel.rd1
     }
   }
 
@@ -59,7 +80,7 @@ scenario "stages" {
       value    = reading.c
       low      = "1 V"
       source   = "none"
-      requires = ["second"] ### "\"second\" is asked on line 65, which comes later; it has no answer yet."
+      requires = ["second"] ### "\"second\" is asked on line 86, which comes later; it has no answer yet."
       rework   = "None."
     }
     check "second" {
@@ -69,14 +90,14 @@ scenario "stages" {
       source = "none"
       rework = "None."
     }
-    check "second" { ### "The name \"second\" is taken by the check on line 65; every check needs its own."
+    check "second" { ### "The name \"second\" is taken by the check on line 86; every check needs its own."
       title  = "Second again"
       value  = reading.c
       low    = "1 V"
       source = "none"
       rework = "None."
     }
-    read "first" { ### "The name \"first\" is taken by the check on line 57; every step and check needs its own."
+    read "first" { ### "The name \"first\" is taken by the check on line 78; every step and check needs its own."
       channel = channel.vbus
     }
     read "Upper" { ### "\"Upper\" cannot be a name; names are lower-case letters, digits and dashes, a letter first, such as \"rd-1\"."

@@ -17,10 +17,12 @@ scenario "steps" {
   }
 
   stage "steps" {
-    afresh = "0 s" ### "0 s is no time to wait; it must be above 0 s and at most 600 s."
-
     enter "legacy-a" {}
 
+    wait "at-once" {
+      until  = channel.vbus >= "4 V"
+      within = "0 s" ### "0 s is no time to wait; it must be above 0 s and at most 600 s."
+    }
     wait "neither" { ### "The wait \"neither\" needs either until = channel.NAME >= LEVEL, or a channel and steady = BAND."
       within = "1 s"
     }
