@@ -33,7 +33,7 @@ func (s *Sim) AdvanceTo(t float64) (WatchID, error) {
 			return -1, err
 		}
 		if at > t {
-			s.now, s.quietTo = t, t
+			s.now, s.quietTo = t, s.knownTo
 			return -1, nil
 		}
 		if events > maxEvents {
@@ -48,9 +48,10 @@ func (s *Sim) AdvanceTo(t float64) (WatchID, error) {
 }
 
 // nextEvent returns the first event up to t, and its island, nil for a charger
-// timer.
+// timer. It leaves in knownTo up to where nothing happens before that.
 func (s *Sim) nextEvent(t float64) (float64, *shape, error) {
 	first, island := math.Inf(1), (*shape)(nil)
+	s.knownTo = math.Inf(1)
 	for _, sh := range s.part.shapes {
 		sol := sh.active
 		if !sol.started {
@@ -60,6 +61,7 @@ func (s *Sim) nextEvent(t float64) (float64, *shape, error) {
 			s.listen(sh, sol, s.part)
 		}
 		s.look(sol, t)
+		s.knownTo = min(s.knownTo, sol.upTo)
 		if sol.next < first {
 			first, island = sol.next, sh
 		}
@@ -69,6 +71,7 @@ func (s *Sim) nextEvent(t float64) (float64, *shape, error) {
 			first, island = c.nextStep, nil
 		}
 	}
+	s.knownTo = min(s.knownTo, math.Nextafter(first, math.Inf(-1)))
 	return first, island, nil
 }
 

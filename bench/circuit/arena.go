@@ -43,6 +43,7 @@ type stores struct {
 	shapes     map[uint64]*shape
 
 	groups  []group
+	picks   [3][]int32 // see sortOut
 	scratch network
 	seek    seeker
 	list    []condition

@@ -177,30 +177,31 @@ func (s *Sim) intern(g *group) *shape {
 	sh.epoch, sh.nodes, sh.elements = -1, s.ints.take(len(g.nodes)), s.ints.take(len(g.elements))
 	copy(sh.nodes, g.nodes)
 	copy(sh.elements, g.elements)
-	sh.caps = s.pick(sh, func(e *element) bool { return e.kind == KindCapacitor })
-	sh.piecewise = s.pick(sh, func(e *element) bool { return e.piecewise() || e.kind == KindCharger })
-	sh.sources = s.pick(sh, func(e *element) bool {
-		return e.kind != KindCapacitor && e.kind != KindResistor && e.kind != KindSwitch
-	})
+	s.sortOut(sh)
 	s.shapes[hash] = sh
 	return sh
 }
 
-// pick lists the elements of a shape that satisfy is.
-func (s *Sim) pick(sh *shape, is func(*element) bool) []int32 {
-	count := 0
+// sortOut lists the elements of a new shape by what is asked of them.
+func (s *Sim) sortOut(sh *shape) {
+	caps, piecewise, sources := s.picks[0][:0], s.picks[1][:0], s.picks[2][:0]
 	for _, i := range sh.elements {
-		if is(&s.elements[i]) {
-			count++
+		switch e := &s.elements[i]; e.kind {
+		case KindResistor, KindSwitch:
+		case KindCapacitor:
+			caps = append(caps, i)
+		default:
+			sources = append(sources, i)
+			if e.piecewise() || e.kind == KindCharger {
+				piecewise = append(piecewise, i)
+			}
 		}
 	}
-	list := s.ints.take(count)[:0]
-	for _, i := range sh.elements {
-		if is(&s.elements[i]) {
-			list = append(list, i)
-		}
+	s.picks = [3][]int32{caps, piecewise, sources}
+	for i, to := range [3]*[]int32{&sh.caps, &sh.piecewise, &sh.sources} {
+		*to = s.ints.take(len(s.picks[i]))
+		copy(*to, s.picks[i])
 	}
-	return list
 }
 
 // solution returns the kept or new solution of the shape under the present

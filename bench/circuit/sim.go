@@ -27,6 +27,7 @@ type Sim struct {
 	epoch   int
 	bits    []uint64
 	quietTo float64 // no event up to and including this instant
+	knownTo float64 // what quietTo may be, see nextEvent
 
 	watches []watch
 	fired   []WatchID
@@ -143,7 +144,7 @@ func (s *Sim) VoltsAt(n Node, t float64) (float64, error) {
 		} else if at <= t {
 			return math.NaN(), fmt.Errorf("voltage of %s at %g s, event at %g s: %w", s.net.names[n], t, at, ErrEventBetween)
 		}
-		s.quietTo = t
+		s.quietTo = s.knownTo
 	}
 	return s.at(n, t), nil
 }

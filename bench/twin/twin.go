@@ -35,6 +35,7 @@ var ErrConfig = errors.New("incomplete configuration")
 type Twin struct {
 	config Config
 	base   Timebase
+	jumps  *virtual      // the base, where it is virtual and unpaced
 	now    time.Duration // what has been played
 	queue  queue
 
@@ -84,7 +85,11 @@ func New(c Config) (*Twin, error) {
 		seatings: map[string]int{}, pins: map[string]float64{},
 	}
 	if t.base == nil {
-		t.base = &virtual{pace: c.Pace}
+		v := &virtual{pace: c.Pace}
+		t.base = v
+		if c.Pace == nil {
+			t.jumps = v
+		}
 	}
 	t.wireCoils()
 	t.wireRelays()
