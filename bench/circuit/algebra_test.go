@@ -3,6 +3,7 @@ package circuit
 import (
 	"cmp"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -60,25 +61,33 @@ func TestLUAgainstGonum(t *testing.T) {
 func TestSparseFactorsSolveToTheSameDigits(t *testing.T) {
 	s := &Sim{stores: newStores()}
 	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(1, 12).Draw(t, "n")
-		a, b := drawMatrix(t, n), drawMatrix(t, n)[:n]
-		for i := range a {
-			if rapid.IntRange(0, 3).Draw(t, "zero") > 0 {
-				a[i] = 0
-			}
+		n := rapid.SampledFrom([]int{1, 2, 5, 9, 63, 64, 65, 130}).Draw(t, "n")
+		a, b := make([]float64, n*n), make([]float64, n)
+		draw := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		for range 3 * n {
+			a[draw.IntN(n*n)] = math.Pow(10, 6*draw.Float64()-3)
 		}
-		for i := range b {
-			if rapid.Bool().Draw(t, "no current") {
-				b[i] = 0
-			}
+		for range 1 + draw.IntN(n) {
+			b[draw.IntN(n)] = draw.NormFloat64()
 		}
 		shift := rapid.IntRange(0, n-1).Draw(t, "shift")
 		for i := range n {
 			a[i*n+(i+shift)%n] = 2000 * float64(n)
 		}
-		swaps, x := make([]int32, n), append([]float64(nil), b...)
+		var filled pattern
+		filled.clear(n)
+		for i, x := range a {
+			if x != 0 {
+				filled.add(i/n, i%n)
+			}
+		}
+		swaps, swapped, x := make([]int32, n), make([]int32, n), append([]float64(nil), b...)
+		again := append([]float64(nil), a...)
 		require.Equal(t, -1, factor(a, n, swaps))
-		lu := s.keepFactors(a, n, swaps)
+		require.Equal(t, -1, factorSparse(again, n, swapped, &filled))
+		require.Equal(t, a, again)
+		require.Equal(t, swaps, swapped)
+		lu := s.keepFactors(again, n, swaps, &filled)
 		solve(a, n, swaps, b)
 		lu.solve(x)
 		require.Equal(t, b, x)

@@ -25,10 +25,14 @@ type partition struct {
 	local  []int32 // per node, its index in the shape's nodes
 }
 
+// spreader carries every bit of a number upwards when it multiplies it: the odd
+// 64-bit number next to 2^64 over the golden ratio.
+const spreader = 0x9e3779b97f4a7c15
+
 // mix spreads x over 64 bits (the finaliser of splitmix64, Steele, Lea and
 // Flood, OOPSLA 2014).
 func mix(x uint64) uint64 {
-	x += 0x9e3779b97f4a7c15
+	x += spreader
 	x = (x ^ x>>30) * 0xbf58476d1ce4e5b9
 	x = (x ^ x>>27) * 0x94d049bb133111eb
 	return x ^ x>>31
@@ -159,12 +163,12 @@ func (s *Sim) hang(p *partition, groups []group) {
 func (s *Sim) intern(g *group) *shape {
 	var hash uint64
 	for _, n := range g.nodes {
-		hash = mix(hash ^ uint64(n))
+		hash = (hash ^ uint64(n)) * spreader
 	}
 	for _, e := range g.elements {
-		hash = mix(hash ^ uint64(e)<<20)
+		hash = (hash ^ uint64(e)) * spreader
 	}
-	for ; ; hash++ {
+	for hash = mix(hash); ; hash++ {
 		known, ok := s.shapes[hash]
 		if !ok {
 			break

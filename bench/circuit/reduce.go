@@ -49,6 +49,7 @@ type network struct {
 	block    []float64
 	spare    []float64
 	swaps    []int32
+	filled   pattern
 }
 
 const absent int32 = -2

@@ -221,9 +221,9 @@ func (sol *solution) sample(node int32, t float64) float64 {
 	}
 	m := sol.m
 	sum := sol.offset[node]
-	row := sol.b[int(node)*m : int(node)*m+m]
-	for j, d := range sol.decay {
-		sum += row[j] * sol.amp[j] * d
+	row, decay := sol.b[int(node)*m:int(node)*m+m], sol.decay[:m]
+	for j, amp := range sol.amp[:m] {
+		sum += row[j] * amp * decay[j]
 	}
 	return sum
 }

@@ -270,16 +270,21 @@ func (s *Sim) reduce(sol *solution, w *network) int {
 		w.swaps = make([]int32, 2*k)
 	}
 	lu, column, swaps := w.block, w.spare, w.swaps[:k]
+	clear(lu)
+	w.filled.clear(k)
 	for i, r := range sol.out {
 		row := g[int(r)*n : int(r)*n+n]
 		for j, c := range sol.out {
-			lu[i*k+j] = row[c]
+			if x := row[c]; x != 0 {
+				w.filled.add(i, j)
+				lu[i*k+j] = x
+			}
 		}
 	}
-	if bad := factor(lu, k, swaps); bad >= 0 {
+	if bad := factorSparse(lu, k, swaps, &w.filled); bad >= 0 {
 		return int(sol.out[bad])
 	}
-	sol.lu = s.keepFactors(lu, k, swaps)
+	sol.lu = s.keepFactors(lu, k, swaps, &w.filled)
 	for j, c := range sol.order {
 		for i, r := range sol.out {
 			column[i] = g[int(r)*n+int(c)]
