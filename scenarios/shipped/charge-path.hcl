@@ -117,8 +117,8 @@ scenario "charge-path" {
     check "clamp-cc1" {
       title  = "Dead-battery clamp at CC1"
       value  = reading.v-cc1
-      low    = "0.85 V"
-      high   = "1.35 V"
+      low    = "0.88 V" - "30 mV"
+      high   = "1.32 V" + "30 mV"
       source = "USB Type-C R2.5, Table 4-28: 0.88 to 1.32 V, drawn out by 30 mV because the product takes the whole range"
       rework = "Check the port controller and its joint at CC1 (A5)."
     }
@@ -180,8 +180,8 @@ scenario "charge-path" {
     check "clamp-cc2" {
       title  = "Dead-battery clamp at CC2"
       value  = reading.v-cc2
-      low    = "0.85 V"
-      high   = "1.35 V"
+      low    = "0.88 V" - "30 mV"
+      high   = "1.32 V" + "30 mV"
       source = "USB Type-C R2.5, Table 4-28: 0.88 to 1.32 V, drawn out by 30 mV because the product takes the whole range"
       rework = "Check the port controller and its joint at CC2 (B5)."
     }
@@ -209,7 +209,7 @@ scenario "charge-path" {
       keep   = true
 
       threshold "Rd + 20 %" {
-        level = "1.253 V"
+        level = "3.3 V" * "6.12 kΩ" / ("10 kΩ" + "6.12 kΩ")
       }
     }
     reseat {
@@ -220,7 +220,7 @@ scenario "charge-path" {
     check "shows-rd-cc1" {
       title  = "CC1 shows a termination in turn"
       value  = reading.found-1
-      high   = "250 ms"
+      high   = 2.5 * "100 ms"
       source = "USB Type-C R2.1, Table 4-30: tDRP is 100 ms at most; two periods and a half"
       rework = "Check the port controller and its joint at CC1 (A5)."
     }
@@ -256,7 +256,7 @@ scenario "charge-path" {
       keep   = true
 
       threshold "Rd + 20 %" {
-        level = "1.253 V"
+        level = "3.3 V" * "6.12 kΩ" / ("10 kΩ" + "6.12 kΩ")
       }
     }
     reseat {
@@ -267,7 +267,7 @@ scenario "charge-path" {
     check "shows-rd-cc2" {
       title  = "CC2 shows a termination in turn"
       value  = reading.found-2
-      high   = "250 ms"
+      high   = 2.5 * "100 ms"
       source = "USB Type-C R2.1, Table 4-30: tDRP is 100 ms at most; two periods and a half"
       rework = "Check the port controller and its joint at CC2 (B5)."
     }
@@ -398,8 +398,8 @@ scenario "charge-path" {
       title   = "The controller's termination, powered"
       when    = has.terminations.controller
       value   = "56 kΩ" * max(reading.legacy-cc1, reading.legacy-cc2) / (reading.legacy-force - max(reading.legacy-cc1, reading.legacy-cc2))
-      high    = "5.92 kΩ"
-      source  = "USB Type-C R2.5, Table 4-28: 5.61 kΩ for a sink that reads the advertisement, with the 5 % of the cable's resistor and what the bench adds"
+      high    = 1.05 * "5.61 kΩ" + "30 Ω"
+      source  = "USB Type-C R2.5, Table 4-28: 5.61 kΩ for a sink that reads the advertisement, with the 5 % of the cable's resistor, and 30 Ω for what the bench adds"
       because = ["clamp-cc1", "clamp-cc2", "legacy-cc"]
       rework  = "Check the port controller and its joints at the CC pins."
     }
@@ -1019,7 +1019,7 @@ scenario "charge-path" {
     check "back-feed" {
       title  = "Current from the cell into the port"
       value  = reading.detached-v / "1 kΩ"
-      high   = "11.05 µA"
+      high   = "0.8 V" / "72.4 kΩ"
       source = "USB Type-C R1.0, Table 4-2: 0.8 V over 72.4 kΩ; more holds an idle supply's VBUS above vSafe0V"
       bin    = "quarantine"
       rework = "The cell feeds the port: check the charger's reverse blocking and bridges between the cell and VBUS."

@@ -92,8 +92,8 @@ scenario "terminations-only" {
     check "clamp-cc1" {
       title  = "Dead-battery clamp at CC1"
       value  = reading.v-cc1
-      low    = "0.85 V"
-      high   = "1.35 V"
+      low    = "0.88 V" - "30 mV"
+      high   = "1.32 V" + "30 mV"
       source = "USB Type-C R2.5, Table 4-28: 0.88 to 1.32 V, drawn out by 30 mV because the product takes the whole range"
       rework = "Check the port controller and its joint at CC1 (A5)."
     }
@@ -155,8 +155,8 @@ scenario "terminations-only" {
     check "clamp-cc2" {
       title  = "Dead-battery clamp at CC2"
       value  = reading.v-cc2
-      low    = "0.85 V"
-      high   = "1.35 V"
+      low    = "0.88 V" - "30 mV"
+      high   = "1.32 V" + "30 mV"
       source = "USB Type-C R2.5, Table 4-28: 0.88 to 1.32 V, drawn out by 30 mV because the product takes the whole range"
       rework = "Check the port controller and its joint at CC2 (B5)."
     }
@@ -184,7 +184,7 @@ scenario "terminations-only" {
       keep   = true
 
       threshold "Rd + 20 %" {
-        level = "1.253 V"
+        level = "3.3 V" * "6.12 kΩ" / ("10 kΩ" + "6.12 kΩ")
       }
     }
     reseat {
@@ -195,7 +195,7 @@ scenario "terminations-only" {
     check "shows-rd-cc1" {
       title  = "CC1 shows a termination in turn"
       value  = reading.found-1
-      high   = "250 ms"
+      high   = 2.5 * "100 ms"
       source = "USB Type-C R2.1, Table 4-30: tDRP is 100 ms at most; two periods and a half"
       rework = "Check the port controller and its joint at CC1 (A5)."
     }
@@ -231,7 +231,7 @@ scenario "terminations-only" {
       keep   = true
 
       threshold "Rd + 20 %" {
-        level = "1.253 V"
+        level = "3.3 V" * "6.12 kΩ" / ("10 kΩ" + "6.12 kΩ")
       }
     }
     reseat {
@@ -242,7 +242,7 @@ scenario "terminations-only" {
     check "shows-rd-cc2" {
       title  = "CC2 shows a termination in turn"
       value  = reading.found-2
-      high   = "250 ms"
+      high   = 2.5 * "100 ms"
       source = "USB Type-C R2.1, Table 4-30: tDRP is 100 ms at most; two periods and a half"
       rework = "Check the port controller and its joint at CC2 (B5)."
     }
