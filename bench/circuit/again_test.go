@@ -1,6 +1,7 @@
 package circuit_test
 
 import (
+	"math"
 	"testing"
 
 	"sinkproof/bench/circuit"
@@ -65,4 +66,39 @@ func TestStartInNeedsAGoodNetlist(t *testing.T) {
 	n.Resistor("r", n.Node("a"), circuit.Ground, -1)
 	_, err := n.StartIn(used)
 	require.ErrorContains(t, err, "resistance")
+}
+
+// An RC step, v = V(1-exp(-t/RC)), crosses half of V at RC ln 2 (elementary
+// circuit theory). How far ahead the Sim already knows that nothing happens must
+// hide neither the crossing nor a watch that is set on the way.
+func TestSmallStepsMeetWatchesSetOnTheWay(t *testing.T) {
+	const tau, steps = 1e-3, 1000
+	n := circuit.New()
+	in, out := n.Node("in"), n.Node("out")
+	n.VoltageSource("supply", in, circuit.Ground, 4, 1e-3)
+	n.Resistor("r", in, out, 1e3-1e-3)
+	n.Capacitor("c", out, circuit.Ground, 1e-6, 0)
+	s, err := n.Start()
+	require.NoError(t, err)
+	half := s.Watch(out, 2, true)
+	var late circuit.WatchID
+	at := map[circuit.WatchID]float64{}
+	for i := 1; i <= steps; i++ {
+		to := 2 * tau * float64(i) / steps
+		for {
+			fired, err := s.AdvanceTo(to)
+			require.NoError(t, err)
+			if fired < 0 {
+				break
+			}
+			require.NotContains(t, at, fired)
+			at[fired] = s.Now()
+		}
+		if i == steps/2 {
+			late = s.Watch(out, 3, true)
+		}
+	}
+	require.InDelta(t, tau*math.Ln2, at[half], 1e-12)
+	require.InDelta(t, tau*2*math.Ln2, at[late], 1e-12)
+	require.Len(t, at, 2)
 }

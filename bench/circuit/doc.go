@@ -15,7 +15,8 @@
 // then a constant plus a few exponentials: a sample at any instant costs those
 // exponentials and no stepping, however far away it is. A solution is kept per
 // island under the states of its switches and the segments of its elements, so
-// that coming back to a state costs two small matrix products.
+// that coming back to a state costs two small matrix products. All of that lives
+// in a few large blocks, which a later network can take over ([Netlist.StartIn]).
 //
 // A segment holds as long as a few linear conditions hold. The first violation
 // is the first zero of a sum of exponentials, which is bracketed by bounds that

@@ -109,7 +109,7 @@ func (t *Twin) lookAhead(to float64) {
 	}
 	t.quiet = to + ahead
 	if _, err := t.sim.VoltsAt(circuit.Ground, t.quiet); err != nil {
-		// Something will: until it has happened, every step searches.
+		// Something will: asking again is of no use before it has happened.
 		t.quiet = to + ahead/8
 	}
 }
