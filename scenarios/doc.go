@@ -2,8 +2,8 @@
 // runs what is written in it.
 //
 // A scenario is the ordered questions that are put to the units of a product.
-// It is made of stages. A stage enters one condition of the rig and holds
-// steps: a probe shows that something is seated, a wait ends when a channel
+// It is made of stages. A stage enters a condition of the rig, perhaps another
+// one after it, and holds steps: a probe shows that something is seated, a wait ends when a channel
 // does what is asked for, a read takes one value, a sample takes many over a
 // time, a capture keeps a waveform, a reseat asks the operator to plug once
 // more. What a step measures is a reading, and has a name.
