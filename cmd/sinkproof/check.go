@@ -30,14 +30,14 @@ func newCheck() *cobra.Command {
 		Long: `Checks files before anything moves, and shows every mistake at once with its
 line and a caret. A scenario is proved against a rig and a product: wiring and
 product files on the same command line are taken, else --rig and --product.`,
-		Args: cobra.MinimumNArgs(1),
+		Args: someFiles,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args) },
 	}, `  sinkproof check line.hcl
   sinkproof check bench.hcl lamp.hcl line.hcl
   sinkproof check --fmt line.hcl`)
 	c.Flags().StringVar(&f.rig, "rig", defaultRig, "wiring `file` or shipped rig to prove scenarios against")
 	c.Flags().StringVar(&f.product, "product", defaultProduct, "product `file` or shipped product to prove scenarios against")
-	c.Flags().BoolVar(&f.format, "fmt", false, "write the files in the one layout")
+	c.Flags().BoolVar(&f.format, "fmt", false, "write the files in the one layout, once they are in order")
 	c.Flags().BoolVar(&f.json, "json", false, "print the mistakes for a program")
 	return c
 }
@@ -73,7 +73,7 @@ func (f *checkFlags) run(c *cobra.Command, paths []string) error {
 	if err := a.scenarios(wanting, rig, prod); err != nil {
 		return err
 	}
-	if f.format {
+	if f.format && !a.found.HasErrors() {
 		if err := a.format(c.ErrOrStderr()); err != nil {
 			return err
 		}

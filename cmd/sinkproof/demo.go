@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -38,7 +39,7 @@ func newDemo() *cobra.Command {
 		Long: `Simulates a bench and an invented lot of units, good ones and one of each
 fault, puts each through the shipped scenario, and writes a signed record and a
 report for each, a ledger, and a summary page. No hardware is needed.`,
-		Args: cobra.NoArgs,
+		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof demo
   sinkproof demo --units 48 --seed 7 --out /tmp/lot --json`)
@@ -190,8 +191,8 @@ func (f *demoFlags) judgeLot(c *cobra.Command, p *papers, lot []demoUnit) (resul
 	return results, nil
 }
 
-// demoMark is the file that tells a folder of an earlier demonstration, which
-// may be replaced, from a folder with somebody's work in it.
+// demoMark is the file with the results. It also tells a folder of an earlier
+// demonstration, which may be replaced, from one with somebody's work in it.
 const demoMark = "demo.json"
 
 // clearDemo makes the output folder, or empties it where it holds an earlier
@@ -241,7 +242,11 @@ func (f *demoFlags) summarise(p *papers, r *demoResults) error {
 	if err != nil {
 		return err
 	}
-	return writeBelow(f.out, "index.html", html)
+	var results bytes.Buffer
+	if err := printJSON(&results, r); err != nil {
+		return err
+	}
+	return errors.Join(writeBelow(f.out, "index.html", html), writeBelow(f.out, demoMark, results.Bytes()))
 }
 
 func (f *demoFlags) tell(c *cobra.Command, r *demoResults) error {

@@ -56,7 +56,7 @@ func report(w io.Writer, err error) int {
 	}
 	var o *outcome
 	if !errors.As(err, &o) {
-		o = &outcome{code: exitUsage, err: err}
+		o = &outcome{code: exitUsage, err: err, hint: "sinkproof --help lists the commands"}
 		if errors.Is(err, context.Canceled) {
 			o = &outcome{code: exitNoJudge, err: errors.New("interrupted")}
 		}

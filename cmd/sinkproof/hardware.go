@@ -36,6 +36,9 @@ func openComputer(w *wiring.Rig) (*computer, error) {
 	c := &computer{Hardware: bench.Hardware{
 		Buses: map[string]i2c.Bus{}, Lines: map[string]gpio.PinIO{}, Clock: newWallClock(),
 	}}
+	if len(i2creg.All()) == 0 {
+		return nil, noJudge(errors.New("the computer offers no I2C bus"), "run on the bench's computer, with its I2C bus enabled and the rights to it")
+	}
 	for _, b := range w.Buses {
 		bus, err := i2creg.Open(b.Device)
 		if err != nil {

@@ -23,7 +23,7 @@ func newUnit() *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) (err error) {
 			view, err := ledger.OpenView(c.Context(), path)
 			if err != nil {
-				return usage("name the ledger: --ledger FILE", "ledger %s: %w", path, err)
+				return ledgerTrouble(err)
 			}
 			defer func() { err = errors.Join(err, view.Close()) }()
 			rows, err := view.History(c.Context(), args[0])

@@ -2,6 +2,8 @@ package main
 
 import (
 	"crypto/ed25519"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -39,7 +41,7 @@ func newVerify() *cobra.Command {
 and every column of the projection. It names the first entry that is altered,
 missing or out of order. That entries were cut off the end can be seen only
 with --head, which every report prints.`,
-		Args: cobra.NoArgs,
+		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof ledger verify --ledger line/ledger.db --key line/ledger.db.pub
   sinkproof ledger verify --ledger sinkproof-demo/ledger.db --key sinkproof-demo/ledger.db.pub --twin`)
@@ -54,12 +56,15 @@ with --head, which every report prints.`,
 
 func (f *verifyFlags) run(c *cobra.Command) (err error) {
 	opts := ledger.VerifyOpts{Head: strings.ReplaceAll(f.head, " ", ""), AllowTwin: f.twin}
+	if raw, err := hex.DecodeString(opts.Head); err != nil || opts.Head != "" && len(raw) != sha256.Size {
+		return usage("a report prints the chain head as 64 hexadecimal digits", "--head %q is no hash", f.head)
+	}
 	if opts.Keys, err = loadKeys(f.keys); err != nil {
 		return err
 	}
 	view, err := ledger.OpenView(c.Context(), f.path)
 	if err != nil {
-		return usage("name the ledger: --ledger FILE", "ledger %s: %w", f.path, err)
+		return ledgerTrouble(err)
 	}
 	defer func() { err = errors.Join(err, view.Close()) }()
 	report, complaint := view.Verify(c.Context(), opts)
@@ -127,11 +132,11 @@ func newRebuild() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "rebuild",
 		Short: "Makes the columns of the ledger anew from the signed entries",
-		Args:  cobra.NoArgs,
+		Args:  noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			n, err := ledger.Rebuild(c.Context(), path)
 			if err != nil {
-				return ledgerTrouble(path, err)
+				return ledgerTrouble(err)
 			}
 			fmt.Fprintf(c.OutOrStdout(), "rebuilt the columns of %d entries\n", n)
 			return nil

@@ -8,6 +8,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"os"
 	"os/signal"
@@ -39,10 +40,31 @@ func main() {
 
 // run executes one command line and returns its exit code.
 func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) int {
+	results := &printed{w: out}
 	root := newRoot()
 	root.SetArgs(args)
 	root.SetIn(in)
-	root.SetOut(out)
+	root.SetOut(results)
 	root.SetErr(errs)
-	return report(errs, root.ExecuteContext(ctx))
+	code := report(errs, root.ExecuteContext(ctx))
+	if results.err == nil {
+		return code
+	}
+	lost := report(errs, noJudge(fmt.Errorf("print the result: %w", results.err), "what was judged is kept: ask again with sinkproof unit"))
+	return max(code, lost)
+}
+
+// printed is standard output. It remembers the first line that could not be
+// written, so that a result that nobody can have seen does not end as done.
+type printed struct {
+	w   io.Writer
+	err error
+}
+
+func (p *printed) Write(data []byte) (int, error) {
+	n, err := p.w.Write(data)
+	if err != nil && p.err == nil {
+		p.err = err
+	}
+	return n, err
 }

@@ -1,6 +1,10 @@
 package main
 
 import (
+	"errors"
+	"strconv"
+	"strings"
+
 	"github.com/spf13/cobra"
 )
 
@@ -17,8 +21,38 @@ Start with "sinkproof demo": the whole job on a simulated bench.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
+	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(newDemo(), newRun(), newCheck(), newUnit(), newLedger())
 	return root
+}
+
+// flagError says what is wrong with a flag, without the words of the library
+// that reads numbers.
+func flagError(c *cobra.Command, err error) error {
+	text := err.Error()
+	var number *strconv.NumError
+	if errors.As(err, &number) {
+		text = strings.TrimSuffix(text, ": "+number.Error()) + ": " + number.Err.Error()
+	} else if at := strings.Index(text, ": strconv."); at > 0 {
+		text = text[:at] + ": a whole number is wanted"
+	}
+	return usage(c.CommandPath()+" --help shows the flags", "%s", text)
+}
+
+// noArgs refuses words that no flag takes.
+func noArgs(c *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return usage(c.CommandPath()+" --help shows what it takes", "%s takes flags only, found %q", c.CommandPath(), args[0])
+	}
+	return nil
+}
+
+// someFiles demands at least one file.
+func someFiles(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return usage(c.CommandPath()+" FILE...", "no file to check")
+	}
+	return nil
 }
 
 // described gives a subcommand an example for its help.

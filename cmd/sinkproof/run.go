@@ -6,15 +6,19 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"sinkproof/bench/quantity"
 	"sinkproof/bench/twin"
+	"sinkproof/fixtures/source"
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/record"
+	"sinkproof/scenarios"
 )
 
 // runFlags are the flags of sinkproof run.
@@ -41,7 +45,7 @@ every supply is put in front of it, and the record is signed and kept.
 
 With a wiring file of your own (--rig FILE) the run is on hardware. With a
 shipped rig, which is the default, or with --twin-unit it is on the twin.`,
-		Args: cobra.NoArgs,
+		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof run --serial HL-0001
   sinkproof run --serial HL-0002 --twin-unit no-rd
@@ -80,7 +84,7 @@ func (f *runFlags) run(c *cobra.Command) error {
 	if err != nil {
 		return usage("sinkproof run --list-faults lists them", "--twin-unit %s: %w", f.twinUnit, err)
 	}
-	given, err := givenValues(f.given)
+	given, err := givenValues(p.scenario, f.given)
 	if err != nil {
 		return err
 	}
@@ -111,11 +115,29 @@ func (f *runFlags) run(c *cobra.Command) error {
 	return exitOf(d.run)
 }
 
-// givenValues reads the values of --given.
-func givenValues(texts map[string]string) (map[string]quantity.Quantity, error) {
+// givenValues reads the values of --given: each must be one that the scenario
+// asks for, in its dimension.
+func givenValues(sc *scenarios.Scenario, texts map[string]string) (map[string]quantity.Quantity, error) {
+	asked := map[string]quantity.Dim{}
+	for _, stage := range sc.Stages {
+		for _, step := range stage.Steps {
+			if g, ok := step.(scenarios.Given); ok {
+				asked[g.Name] = g.Dim
+			}
+		}
+	}
+	names := slices.Sorted(maps.Keys(asked))
 	values := map[string]quantity.Quantity{}
-	for name, text := range texts {
-		q, err := quantity.Parse(text)
+	for _, name := range slices.Sorted(maps.Keys(texts)) {
+		dim, known := asked[name]
+		if !known {
+			hint := "leave it out: scenario " + sc.Name + " asks for nothing on this product"
+			if len(names) > 0 {
+				hint = source.Suggest(name, names)
+			}
+			return nil, usage(hint, "--given %s: scenario %s asks for no such value", name, sc.Name)
+		}
+		q, err := quantity.ParseAs(texts[name], dim)
 		if err != nil {
 			return nil, usage("", "--given %s: %w", name, err)
 		}
@@ -173,7 +195,7 @@ func (f *runFlags) ready(ctx context.Context, s *station, leave func() error) (*
 func (s *station) openLedger(ctx context.Context, path string) error {
 	l, err := ledger.Open(ctx, path, ledger.Opts{Key: s.key})
 	if err != nil {
-		return ledgerTrouble(path, err)
+		return ledgerTrouble(err)
 	}
 	s.ledger = l
 	for _, i := range l.Interrupted {
@@ -189,14 +211,22 @@ func (s *station) openLedger(ctx context.Context, path string) error {
 	return nil
 }
 
-func ledgerTrouble(path string, err error) error {
+// ledgerTrouble turns what a ledger says, which names its file, into an
+// outcome.
+func ledgerTrouble(err error) error {
 	switch {
 	case errors.Is(err, record.ErrKey):
-		return refused(fmt.Errorf("ledger %s: %w", path, err), "it was begun by another bench, or by the twin with another --seed: name another --ledger")
+		return refused(err, "it was begun by another bench, or by the twin with another --seed: name another --ledger")
 	case errors.Is(err, ledger.ErrWriter):
-		return refused(fmt.Errorf("ledger %s: %w", path, err), "end the other program first")
+		return refused(err, "end the other program first")
+	case errors.Is(err, ledger.ErrDamaged):
+		return &outcome{code: exitBad, err: err, hint: "keep the file as it is and restore the ledger from its backup"}
+	case errors.Is(err, ledger.ErrFull):
+		return refused(err, "make room on the disk")
+	case errors.Is(err, ledger.ErrNewer):
+		return usage("use the version of sinkproof that wrote it, or a later one", "%w", err)
 	}
-	return usage("", "ledger %s: %w", path, err)
+	return usage("name the ledger, and a folder that may be written: --ledger FILE", "%w", err)
 }
 
 func (f *runFlags) print(w io.Writer, s *station, d done) {

@@ -25,6 +25,9 @@ type screen struct {
 // as https://no-color.org asks.
 func newScreen(w io.Writer) *screen {
 	s := &screen{w: w}
+	if p, ok := w.(*printed); ok {
+		w = p.w
+	}
 	if f, ok := w.(*os.File); ok {
 		s.live = isatty.IsTerminal(f.Fd()) && os.Getenv("TERM") != "dumb"
 	}
