@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"slices"
 	"strings"
 
@@ -47,15 +46,17 @@ func Shipped(name string) (*source.File, error) {
 }
 
 // Open parses a scenario file from disk, or the shipped scenario when path is
-// the name of one and no such file exists. Mistakes in its syntax come back as
+// the name of one and no such file exists; any other path that does not exist
+// is ErrUnknownScenario and fs.ErrNotExist. Mistakes in its syntax come back as
 // source.Diagnostics, to be found with errors.As, with the file.
 func Open(path string) (*source.File, error) {
-	src, err := os.ReadFile(path)
-	if errors.Is(err, fs.ErrNotExist) && slices.Contains(Names(), path) {
+	shelf := source.Shelf{Kind: "scenario", Names: Names(), Unknown: ErrUnknownScenario}
+	src, isShipped, err := shelf.Read(path)
+	if isShipped {
 		return Shipped(path)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("open scenario file: %w", err)
+		return nil, fmt.Errorf("open %w", err)
 	}
 	file, found := source.Parse(path, src)
 	if err := found.Err(); err != nil {
