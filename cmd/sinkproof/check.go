@@ -84,7 +84,7 @@ func (f *checkFlags) run(c *cobra.Command, paths []string) error {
 // read reads one file and its syntax; mistakes in the syntax come again from
 // the loader of its kind, once.
 func (a *audit) read(path string) (*source.File, error) {
-	data, err := os.ReadFile(path)
+	data, err := source.Read(path)
 	if err != nil {
 		return nil, usage("", "%w", err)
 	}
