@@ -57,6 +57,9 @@ func (f *checkFlags) run(c *cobra.Command, paths []string) error {
 		if err != nil {
 			return err
 		}
+		if file == nil {
+			continue
+		}
 		switch kindOf(file) {
 		case record.RoleWiring:
 			_, diags := fixtures.Parse(path, file.Bytes)
@@ -81,15 +84,19 @@ func (f *checkFlags) run(c *cobra.Command, paths []string) error {
 	return f.tell(c, a)
 }
 
-// read reads one file and its syntax; mistakes in the syntax come again from
-// the loader of its kind, once.
+// read reads one file and its syntax. It returns no file where the syntax has
+// mistakes: what such a file means nobody can say.
 func (a *audit) read(path string) (*source.File, error) {
 	data, err := source.Read(path)
 	if err != nil {
 		return nil, usage("", "%w", err)
 	}
-	file, _ := source.Parse(path, data)
+	file, diags := source.Parse(path, data)
 	a.files = append(a.files, file)
+	if diags.HasErrors() {
+		a.found = append(a.found, diags...)
+		return nil, nil
+	}
 	return file, nil
 }
 
@@ -114,10 +121,6 @@ func kindOf(file *source.File) string {
 // proved against are in order themselves.
 func (a *audit) scenarios(files []*source.File, rigName, productName string) error {
 	if len(files) == 0 || a.found.HasErrors() {
-		for _, file := range files {
-			_, diags := source.Parse(file.Path, file.Bytes)
-			a.found = append(a.found, diags...)
-		}
 		return nil
 	}
 	rig, err := fixtures.Load(rigName)

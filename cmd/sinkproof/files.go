@@ -52,7 +52,7 @@ func load(rigName, productName, scenarioName string, errs io.Writer) (*papers, e
 	p.product = prod
 	file, err := scenarios.Open(scenarioName)
 	if err != nil {
-		return nil, usage("", "scenario %s: %w", scenarioName, err)
+		return nil, mistakes(errs, scenarioName, err, file)
 	}
 	sc, diags := scenarios.Load(file, p.rig.Rig, prod)
 	if err := diags.Err(); err != nil {
