@@ -3,10 +3,10 @@
 //
 // A scenario is the ordered questions that are put to the units of a product.
 // It is made of stages. A stage enters a condition of the rig, perhaps another
-// one after it, and holds steps: a probe shows that something is seated, a wait ends when a channel
-// does what is asked for, a read takes one value, a sample takes many over a
-// time, a capture keeps a waveform, a reseat asks the operator to plug once
-// more. What a step measures is a reading, and has a name.
+// one after it, and holds steps: a probe shows that something is seated, a wait
+// ends when a channel does what is asked for, a read takes one value, a sample
+// takes many over a time, a capture keeps a waveform, a reseat asks the operator
+// to plug once more. What a step measures is a reading, and has a name.
 //
 // A check holds a value, computed from readings, against limits that state
 // their source. A control is a question put to the bench: without its right

@@ -170,6 +170,7 @@ func earnings() []earning {
 		desk("indicator-blinks", "indicator-dead", "-", 0),
 		lamp("stand-in-current", "charger-dead", "-", 0),
 		lamp("c-attach", "no-rd", "-", 0),
+		tag("c-attach-in-turn", "no-rd", "-", 0), tag("marked-attach-in-turn", "shared-rd", "-", 1),
 		lamp("c-cc", "rd-10k", "-", 1),
 		lamp("c-current", "current-half", "-", 0),
 		lamp("c-advertised", "current-double", "-", 1),

@@ -52,6 +52,7 @@ func quotes() map[string]quote {
 		high: always(most(typec.AttachWorst()), margin),
 		said: quantities{quantity.Seconds(0.007), quantity.Seconds(0.002), quantity.Seconds(0.001), least(typec.VSafe5V())},
 	}
+	inTurn := quote{high: always(most(typec.AttachWorst()), most(typec.TOnePortToggleConnect()), margin), said: attach.said}
 	falls := quote{high: always(most(typec.DetachWorst())), said: quantities{most(typec.VSafe0V())}}
 	window := func(a typec.Advertisement) typec.Range { return typec.SinkWindow(a, typec.R20) }
 	return map[string]quote{
@@ -76,6 +77,7 @@ func quotes() map[string]quote {
 		},
 		"supply-stays-cold": {high: always(most(typec.VSafe0V())), said: quantities{most(typec.AttachWorst())}},
 		"supply-works":      attach, "c-attach": attach, "marked-attach": attach,
+		"c-attach-in-turn": inTurn, "marked-attach-in-turn": inTurn,
 		"c-cold": falls, "marked-cold": falls,
 		"back-feed": {high: always(most(typec.VSafe0V()), least(typec.SourceLeakage()))},
 	}

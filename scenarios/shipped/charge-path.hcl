@@ -721,9 +721,22 @@ scenario "charge-path" {
 
     check "c-attach" {
       title   = "A C supply finds the unit and applies VBUS"
+      when    = !has.terminations.dual-role
       value   = reading.c-on
       high    = "475 ms" + "10 ms"
       source  = "USB Type-C R2.1, Tables 4-31 and 4-29: tCCDebounce and tVBUSON, 475 ms; 10 ms for the rig: 7 ms until its CC contacts stand still, 2 ms for its feed switch, 1 ms for VBUS to rise at the plug; VBUS against vSafe5V, 4.75 V, less the drop of the path"
+      trusts  = ["supply-stays-cold", "supply-works", "c-cold"]
+      because = ["vbus-capacitance", "path-resistance", "rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc", "back-feed"]
+      rework  = "The terminations do not let a C supply find the unit: check both 5.1 kΩ resistors and bridges at A5 and B5."
+    }
+
+    # A dual-role unit has to turn to its termination first.
+    check "c-attach-in-turn" {
+      title   = "A C supply finds the dual-role unit and applies VBUS"
+      when    = has.terminations.dual-role
+      value   = reading.c-on
+      high    = "475 ms" + "80 ms" + "10 ms"
+      source  = "USB Type-C R2.1, Tables 4-31 and 4-29: tCCDebounce and tVBUSON, 475 ms, after tOnePortToggleConnect, 80 ms, because the unit shows its termination in turn; 10 ms for the rig: 7 ms until its CC contacts stand still, 2 ms for its feed switch, 1 ms for VBUS to rise at the plug; VBUS against vSafe5V, 4.75 V, less the drop of the path"
       trusts  = ["supply-stays-cold", "supply-works", "c-cold"]
       because = ["vbus-capacitance", "path-resistance", "rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc", "back-feed"]
       rework  = "The terminations do not let a C supply find the unit: check both 5.1 kΩ resistors and bridges at A5 and B5."
@@ -742,7 +755,7 @@ scenario "charge-path" {
 
     check "c-current" {
       title     = "Charge current from a C supply"
-      requires  = ["c-attach"]
+      requires  = ["c-attach", "c-attach-in-turn"]
       when      = !has.cell.absent
       value     = reading.c-i
       low       = 0.965 * product.charger.fast_current.low
@@ -756,7 +769,7 @@ scenario "charge-path" {
 
     check "c-advertised" {
       title    = "No more current than the supply advertises"
-      requires = ["c-attach"]
+      requires = ["c-attach", "c-attach-in-turn"]
       value    = reading.c-i
       high     = each.limit
       source   = "USB Type-C R2.0, sections 4.6.2.1 and 4.5.2.3.1.1: 500 mA, 1.5 A, 3.0 A"
@@ -840,9 +853,21 @@ scenario "charge-path" {
 
     check "marked-attach" {
       title   = "A C supply finds the unit through a marked cable"
+      when    = !has.terminations.dual-role
       value   = reading.marked-on
       high    = "475 ms" + "10 ms"
       source  = "USB Type-C R2.1, Tables 4-31 and 4-29: tCCDebounce and tVBUSON, 475 ms; 10 ms for the rig: 7 ms until its CC contacts stand still, 2 ms for its feed switch, 1 ms for VBUS to rise at the plug; VBUS against vSafe5V, 4.75 V, less the drop of the path"
+      trusts  = ["supply-stays-cold", "supply-works", "marked-cold"]
+      because = ["vbus-capacitance", "path-resistance", "rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc", "back-feed"]
+      rework  = "Each CC pin needs a resistor of its own: look for one that serves both, and for a bridge between A5 and B5."
+    }
+
+    check "marked-attach-in-turn" {
+      title   = "A C supply finds the dual-role unit through a marked cable"
+      when    = has.terminations.dual-role
+      value   = reading.marked-on
+      high    = "475 ms" + "80 ms" + "10 ms"
+      source  = "USB Type-C R2.1, Tables 4-31 and 4-29: tCCDebounce and tVBUSON, 475 ms, after tOnePortToggleConnect, 80 ms, because the unit shows its termination in turn; 10 ms for the rig: 7 ms until its CC contacts stand still, 2 ms for its feed switch, 1 ms for VBUS to rise at the plug; VBUS against vSafe5V, 4.75 V, less the drop of the path"
       trusts  = ["supply-stays-cold", "supply-works", "marked-cold"]
       because = ["vbus-capacitance", "path-resistance", "rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc", "back-feed"]
       rework  = "Each CC pin needs a resistor of its own: look for one that serves both, and for a bridge between A5 and B5."

@@ -518,9 +518,22 @@ scenario "no-cell" {
 
     check "c-attach" {
       title   = "A C supply finds the unit and applies VBUS"
+      when    = !has.terminations.dual-role
       value   = reading.c-on
       high    = "475 ms" + "10 ms"
       source  = "USB Type-C R2.1, Tables 4-31 and 4-29: tCCDebounce and tVBUSON, 475 ms; 10 ms for the rig: 7 ms until its CC contacts stand still, 2 ms for its feed switch, 1 ms for VBUS to rise at the plug; VBUS against vSafe5V, 4.75 V, less the drop of the path"
+      trusts  = ["supply-stays-cold", "supply-works", "c-cold"]
+      because = ["rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc"]
+      rework  = "The terminations do not let a C supply find the unit: check both 5.1 kΩ resistors and bridges at A5 and B5."
+    }
+
+    # A dual-role unit has to turn to its termination first.
+    check "c-attach-in-turn" {
+      title   = "A C supply finds the dual-role unit and applies VBUS"
+      when    = has.terminations.dual-role
+      value   = reading.c-on
+      high    = "475 ms" + "80 ms" + "10 ms"
+      source  = "USB Type-C R2.1, Tables 4-31 and 4-29: tCCDebounce and tVBUSON, 475 ms, after tOnePortToggleConnect, 80 ms, because the unit shows its termination in turn; 10 ms for the rig: 7 ms until its CC contacts stand still, 2 ms for its feed switch, 1 ms for VBUS to rise at the plug; VBUS against vSafe5V, 4.75 V, less the drop of the path"
       trusts  = ["supply-stays-cold", "supply-works", "c-cold"]
       because = ["rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc"]
       rework  = "The terminations do not let a C supply find the unit: check both 5.1 kΩ resistors and bridges at A5 and B5."
@@ -606,9 +619,21 @@ scenario "no-cell" {
 
     check "marked-attach" {
       title   = "A C supply finds the unit through a marked cable"
+      when    = !has.terminations.dual-role
       value   = reading.marked-on
       high    = "475 ms" + "10 ms"
       source  = "USB Type-C R2.1, Tables 4-31 and 4-29: tCCDebounce and tVBUSON, 475 ms; 10 ms for the rig: 7 ms until its CC contacts stand still, 2 ms for its feed switch, 1 ms for VBUS to rise at the plug; VBUS against vSafe5V, 4.75 V, less the drop of the path"
+      trusts  = ["supply-stays-cold", "supply-works", "marked-cold"]
+      because = ["rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc"]
+      rework  = "Each CC pin needs a resistor of its own: look for one that serves both, and for a bridge between A5 and B5."
+    }
+
+    check "marked-attach-in-turn" {
+      title   = "A C supply finds the dual-role unit through a marked cable"
+      when    = has.terminations.dual-role
+      value   = reading.marked-on
+      high    = "475 ms" + "80 ms" + "10 ms"
+      source  = "USB Type-C R2.1, Tables 4-31 and 4-29: tCCDebounce and tVBUSON, 475 ms, after tOnePortToggleConnect, 80 ms, because the unit shows its termination in turn; 10 ms for the rig: 7 ms until its CC contacts stand still, 2 ms for its feed switch, 1 ms for VBUS to rise at the plug; VBUS against vSafe5V, 4.75 V, less the drop of the path"
       trusts  = ["supply-stays-cold", "supply-works", "marked-cold"]
       because = ["rd-cc1", "rd-cc2", "clamp-cc1", "clamp-cc2", "cross-cc1", "cross-cc2", "legacy-cc"]
       rework  = "Each CC pin needs a resistor of its own: look for one that serves both, and for a bridge between A5 and B5."
