@@ -49,21 +49,26 @@ func (d *Difference) add(name string, at, ours, theirs float64, tol Tolerance) {
 
 // CompareDC sets the DC solution of the Sim beside ngspice's.
 func CompareDC(s *circuit.Sim, opts ...Option) (Difference, error) {
-	var d Difference
 	theirs, err := DC(s, opts...)
 	if err != nil {
-		return d, err
+		return Difference{}, err
 	}
 	ours, _, err := s.DCTied()
 	if err != nil {
-		return d, err
+		return Difference{}, err
 	}
+	return beside(s, ours, theirs), nil
+}
+
+// beside compares node by node at rest.
+func beside(s *circuit.Sim, ours []float64, theirs map[circuit.Node]float64) Difference {
+	var d Difference
 	for n := circuit.Node(1); int(n) < s.Nodes(); n++ {
 		if v, ok := theirs[n]; ok {
 			d.add(s.NodeName(n), 0, ours[n], v, AtRest)
 		}
 	}
-	return d, nil
+	return d
 }
 
 // blindSeconds after an instant are not compared: circuit takes relaxations of
@@ -76,15 +81,20 @@ const blindSeconds = 20 * circuit.SettledSeconds
 // comparison ends early (see Covered) when a charger changes what it remembers:
 // go there with AdvanceTo and compare again, or use CompareAll.
 func Compare(s *circuit.Sim, duration, step float64, opts ...Option) (Difference, error) {
-	var d Difference
 	waves, err := Transient(s, duration, step, opts...)
 	if err != nil {
-		return d, err
+		return Difference{}, err
 	}
 	c, err := s.Clone()
 	if err != nil {
-		return d, err
+		return Difference{}, err
 	}
+	return follow(c, waves)
+}
+
+// follow takes the Sim along the instants of ngspice.
+func follow(c *circuit.Sim, waves *Waves) (Difference, error) {
+	var d Difference
 	memory, start := c.Memory(), c.Now()
 	for i, at := range waves.Seconds {
 		if at < blindSeconds {
@@ -97,9 +107,9 @@ func Compare(s *circuit.Sim, duration, step float64, opts ...Option) (Difference
 			break
 		}
 		d.Covered = at
-		for n := circuit.Node(1); int(n) < s.Nodes(); n++ {
+		for n := circuit.Node(1); int(n) < c.Nodes(); n++ {
 			if v, ok := waves.Volts[n]; ok {
-				d.add(s.NodeName(n), at, c.Volts(n), v[i], InTime)
+				d.add(c.NodeName(n), at, c.Volts(n), v[i], InTime)
 			}
 		}
 	}

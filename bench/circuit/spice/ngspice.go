@@ -56,9 +56,31 @@ func (w *Waves) At(n circuit.Node, t float64) float64 {
 // outside when an element has a flat characteristic there. A wrong guess is not
 // kept (see the test), so that agreement remains a proof.
 func DC(s *circuit.Sim, opts ...Option) (map[circuit.Node]float64, error) {
+	d, _, err := restDeck(s, opts)
+	if err != nil {
+		return nil, err
+	}
+	waves, err := run(d.String(), d.nodes)
+	if err != nil {
+		return nil, err
+	}
+	return waves.first(), nil
+}
+
+// first returns the voltages of the first point, the only one at rest.
+func (w *Waves) first() map[circuit.Node]float64 {
+	volts := map[circuit.Node]float64{}
+	for n, v := range w.Volts {
+		volts[n] = v[0]
+	}
+	return volts
+}
+
+// restDeck is the input for DC, with the solution of the Sim itself.
+func restDeck(s *circuit.Sim, opts []Option) (*deck, []float64, error) {
 	start, tied, err := s.DCTied()
 	if err != nil {
-		return nil, fmt.Errorf("export to ngspice: %w", err)
+		return nil, nil, fmt.Errorf("export to ngspice: %w", err)
 	}
 	d := newDeck(s, "operating point", opts)
 	for _, n := range tied {
@@ -72,15 +94,7 @@ func DC(s *circuit.Sim, opts ...Option) (map[circuit.Node]float64, error) {
 	}
 	d.card(".op")
 	d.card(".end")
-	waves, err := run(d.String(), d.nodes)
-	if err != nil {
-		return nil, err
-	}
-	volts := map[circuit.Node]float64{}
-	for n, v := range waves.Volts {
-		volts[n] = v[0]
-	}
-	return volts, nil
+	return d, start, nil
 }
 
 // Transient runs ngspice from the present state for duration, with steps of at
@@ -156,6 +170,10 @@ func parse(raw []byte, nodes map[circuit.Node]bool) (*Waves, error) {
 	if points <= 0 || len(names) == 0 || len(data)/8/len(names) < points {
 		return nil, fmt.Errorf("raw file with %d points of %d variables in %d bytes", points, len(names), len(data))
 	}
+	of := map[string]circuit.Node{}
+	for n := range nodes {
+		of[node(n)] = n
+	}
 	w := &Waves{Volts: map[circuit.Node][]float64{}}
 	for c, name := range names {
 		column := make([]float64, points)
@@ -165,10 +183,8 @@ func parse(raw []byte, nodes map[circuit.Node]bool) (*Waves, error) {
 		if name == "time" {
 			w.Seconds = column
 		}
-		for n := range nodes {
-			if name == "v("+node(n)+")" || name == node(n) {
-				w.Volts[n] = column
-			}
+		if n, ok := of[strings.TrimSuffix(strings.TrimPrefix(name, "v("), ")")]; ok {
+			w.Volts[n] = column
 		}
 	}
 	return w, nil

@@ -1,0 +1,204 @@
+//go:build !race
+
+package twin
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"sinkproof/bench/circuit/spice"
+	"sinkproof/bench/wiring"
+)
+
+// What the sweep covers: all settings of the shipped rig, that is every value of
+// every axis of every condition with every value of the others; in each of them
+// a good unit of each shipped product and a hand lamp with each fault. So every
+// fault meets every condition in all its settings. The numbers are written down
+// so that a part of it that falls away is noticed; a rig, a product or a fault
+// more changes them.
+const (
+	sweptSettings = 338
+	sweptUnits    = 3 + 20
+	sweptPairs    = sweptSettings * sweptUnits
+
+	// Good units are compared just after the feed has landed, with the
+	// capacitors charging, and half a second later. Faulty ones are compared at
+	// both moments in the four conditions of few settings, and at a drawn one of
+	// them in each setting of the others.
+	sweptCircuits = 2*3*sweptSettings + 2*20*20 + (sweptSettings-20)*20
+
+	fewSettings = 12 // fewer than this are few
+	sweptWave   = 20e-3
+	// A comparison in time ends early where a charger changes what it remembers
+	// (see spice.Compare): this much must remain on the whole.
+	sweptShare = 0.98
+)
+
+// sweep compares the circuits of one twin in batches.
+type sweep struct {
+	t     *testing.T
+	w     *Twin
+	draw  *rand.Rand
+	batch spice.Batch
+	names []string // of what is in the batch
+	swept
+}
+
+// swept is what has been compared.
+type swept struct {
+	pairs    map[string]int // circuits by setting and unit
+	moments  map[string]int // circuits by condition, unit and moment
+	points   int
+	seconds  float64
+	alone    int
+	worst    [2]spice.Difference
+	circuits int
+}
+
+func newSwept() swept { return swept{pairs: map[string]int{}, moments: map[string]int{}} }
+
+// Every setting of the rig with good units and with every fault, at rest to
+// 0.1 % + 1 mV and over 20 ms to 1 % + 5 mV, against ngspice on the same netlist
+// with the same initial conditions. Two workers share the settings out.
+func TestSweepEverySettingAgainstNgspice(t *testing.T) {
+	const workers = 2
+	states := shippedRig(t).States()
+	require.Len(t, states, sweptSettings)
+	var parts [workers]swept
+	t.Run("workers", func(t *testing.T) {
+		for n := range workers {
+			t.Run(fmt.Sprint(n), func(t *testing.T) {
+				t.Parallel()
+				parts[n] = newSwept()
+				for p, product := range []string{"hand-lamp", "desk-sensor", "key-tag"} {
+					s := &sweep{
+						t: t, w: newTwin(t, product, uint64(10*p+n)), swept: parts[n],
+						draw: rand.New(rand.NewPCG(uint64(n), uint64(p))),
+					}
+					for i := n; i < len(states); i += workers {
+						s.setting(states[i], product)
+					}
+					s.compare()
+					parts[n] = s.swept
+				}
+			})
+		}
+	})
+	all := newSwept()
+	for _, part := range parts {
+		all.add(part)
+	}
+	t.Logf("%d pairs of setting and unit in %d circuits, %d voltages, %.1f s of waves, %d analyses repeated alone",
+		len(all.pairs), all.circuits, all.points, all.seconds, all.alone)
+	t.Logf("at rest: %v", all.worst[0])
+	t.Logf("in time: %v", all.worst[1])
+	all.check(t, states)
+}
+
+// add sums up the work of two workers.
+func (s *swept) add(o swept) {
+	for k, n := range o.pairs {
+		s.pairs[k] += n
+	}
+	for k, n := range o.moments {
+		s.moments[k] += n
+	}
+	s.circuits, s.points, s.seconds, s.alone = s.circuits+o.circuits, s.points+o.points, s.seconds+o.seconds, s.alone+o.alone
+	for i := range s.worst {
+		s.worst[i] = worse(s.worst[i], o.worst[i])
+	}
+}
+
+func worse(a, b spice.Difference) spice.Difference {
+	if b.Of > a.Of {
+		return b
+	}
+	return a
+}
+
+// check proves that nothing of what the sweep promises was left out.
+func (s *swept) check(t *testing.T, states []wiring.State) {
+	require.Len(t, s.pairs, sweptPairs)
+	require.Equal(t, sweptCircuits, s.circuits)
+	require.GreaterOrEqual(t, s.seconds, sweptShare*sweptWave*float64(s.circuits), "seconds of waves")
+	require.GreaterOrEqual(t, s.points, 500*s.circuits, "voltages")
+	for _, state := range states {
+		for _, d := range Faults() {
+			require.Positive(t, s.pairs[pair(state.Setting.String(), "hand-lamp", d.Name)], "%s, %s", state.Setting, d.Name)
+			for _, moment := range moments() {
+				require.Positive(t, s.moments[pair(state.Setting.Condition, d.Name, moment)], "%s, %s, %s", state.Setting.Condition, d.Name, moment)
+			}
+		}
+	}
+}
+
+func pair(setting string, unit ...string) string { return fmt.Sprint(setting, unit) }
+
+// moments at which a circuit is compared.
+func moments() []string { return []string{"entering", "settled"} }
+
+// setting compares all units of a product in one setting.
+func (s *sweep) setting(state wiring.State, product string) {
+	s.unit(state, product, "good", moments())
+	if product != "hand-lamp" {
+		return
+	}
+	few := len(s.w.config.Wiring.Settings(state.Setting.Condition)) < fewSettings
+	for _, d := range Faults() {
+		at := moments()
+		if !few {
+			i := s.draw.IntN(len(at))
+			at = at[i : i+1]
+		}
+		s.unit(state, product, d.Name, at, Fault{Name: d.Name})
+	}
+}
+
+// unit seats a unit of its own, so that tolerances, severities and pins are
+// drawn anew, and notes the circuit at the given moments.
+func (s *sweep) unit(state wiring.State, product, name string, at []string, faults ...Fault) {
+	what := pair(state.Setting.String(), product, name)
+	require.NoError(s.t, s.w.Seat(what, faults...), what)
+	enter(s.t, s.w, state)
+	for i, moment := range moments() {
+		if i > 0 {
+			require.NoError(s.t, s.w.Truth().Pass(500*time.Millisecond), what)
+		}
+		if moment == at[0] || moment == at[len(at)-1] {
+			s.note(what + " " + moment)
+			s.pairs[what]++
+			s.moments[pair(state.Setting.Condition, name, moment)]++
+		}
+	}
+}
+
+// note puts the present circuit into the batch, and compares a full batch.
+func (s *sweep) note(what string) {
+	sim, err := s.w.Truth().Circuit().Clone()
+	require.NoError(s.t, err, what)
+	require.NoError(s.t, s.batch.Add(sim, sweptWave, 1e-3), what)
+	s.names = append(s.names, what)
+	if len(s.names) == 64 {
+		s.compare()
+	}
+}
+
+func (s *sweep) compare() {
+	answers, err := s.batch.Run()
+	require.NoError(s.t, err)
+	require.Len(s.t, answers, len(s.names))
+	for i, a := range answers {
+		require.LessOrEqual(s.t, a.Rest.Of, 1.0, "%s at rest: %v", s.names[i], a.Rest)
+		require.LessOrEqual(s.t, a.Time.Of, 1.0, "%s in time: %v", s.names[i], a.Time)
+		s.worst = [2]spice.Difference{worse(s.worst[0], a.Rest), worse(s.worst[1], a.Time)}
+		s.points += a.Rest.Points + a.Time.Points
+		s.seconds += a.Time.Covered
+		s.alone += a.Alone
+	}
+	s.circuits += len(answers)
+	s.names = s.names[:0]
+}
