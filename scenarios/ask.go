@@ -14,7 +14,7 @@ import (
 // check from an answer is its answer.
 func (r *run) check(ctx context.Context, st Stage, c Check) error {
 	r.asked++
-	r.note(record.Asked{AtUS: r.now(), Check: c.Name, Title: c.Title, Number: r.asked, Of: len(r.sc.Checks())})
+	r.note(record.Asked{AtUS: r.now(), Check: c.Name, Title: c.Title, Number: r.asked, Of: r.of})
 	why, s := r.withheld(c)
 	if s == leftOut {
 		return nil
