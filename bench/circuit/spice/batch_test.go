@@ -128,3 +128,31 @@ func ExampleBatch() {
 	fmt.Println(answers[0].Rest.Of <= 1, answers[0].Time.Of <= 1)
 	// Output: true true
 }
+
+// The capacitor of the last try changes no answer beyond the tolerance: a
+// supply in its limit charges a capacitor behind a cable.
+func TestTheLastTryAgrees(t *testing.T) {
+	n := circuit.New()
+	out, far := n.Node("out"), n.Node("far")
+	n.LimitedSupply("supply", out, circuit.Ground, 5, 0.1, 1, false)
+	n.Resistor("cable", out, far, 0.1)
+	n.Capacitor("c", far, circuit.Ground, 100e-6, 0)
+	s, err := n.Start()
+	require.NoError(t, err)
+	last := loosened(len(strictness()) - 1)
+	text, err := Netlist(s, 5e-3, 1e-4, last)
+	require.NoError(t, err)
+	require.Contains(t, text, "\ncs0 n1 0 1e-12\n")
+	text, err = Netlist(s, 5e-3, 1e-4)
+	require.NoError(t, err)
+	require.NotContains(t, text, "\ncs0")
+	d := newDeck(s, "", nil)
+	text, err = Netlist(s, 5e-3, 1e-4, last)
+	require.NoError(t, err)
+	waves, err := run(text, d.nodes)
+	require.NoError(t, err)
+	answer, err := follow(s, waves)
+	require.NoError(t, err)
+	require.LessOrEqual(t, answer.Of, 1.0, "%v", answer)
+	require.Greater(t, answer.Points, 50)
+}
