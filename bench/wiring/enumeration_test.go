@@ -1,6 +1,7 @@
 package wiring_test
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -9,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
 
+	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
 )
 
@@ -285,4 +287,27 @@ func stamp(g *mat.Dense, i, j int, first, second bool, siemens float64) {
 	if first && second && i == j {
 		g.Set(i, i, g.At(i, i)-2*siemens)
 	}
+}
+
+// TestWeldBesideAMovingChangeOver: where both throws of a moving change-over
+// contact count as closed, the nets around it look like one island with two
+// supplies on it. A contact inside that island still joins them by its weld.
+func TestWeldBesideAMovingChangeOver(t *testing.T) {
+	r := &wiring.Rig{Isolation: quantity.Ohms(100), Mains: quantity.Hertz(50)}
+	for _, n := range []string{"n1", "n2", "n6"} {
+		r.Nets = append(r.Nets, wiring.Net{Name: n, Rating: quantity.Volts(6)})
+	}
+	k0, k1 := relay("k0", 0), relay("k1", 1)
+	k0.Contacts = []wiring.Contact{contactOf("n6", "n1", "n2")}
+	k1.Contacts = []wiring.Contact{contactOf("n2", "n6", "")}
+	r.Relays = []wiring.Relay{k0, k1}
+	for i, n := range []string{"n1", "n2"} {
+		r.Supplies = append(r.Supplies, wiring.Supply{Name: fmt.Sprint("s", i), Kind: wiring.LegacyA, Vbus: n,
+			Volts: within(quantity.Volts(5), 0.05), Output: quantity.Ohms(0.1)})
+	}
+	r.Conditions = []wiring.Condition{{Name: wiring.Isolated}, {Name: "c0", On: []string{"k0"}}}
+	proof, violations := wiring.Prove(r)
+	require.False(t, says(violations, wiring.JoinedSupplies))
+	require.Len(t, proof.Welds, 1)
+	require.Equal(t, "k1", proof.Welds[0].Contact)
 }

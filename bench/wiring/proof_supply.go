@@ -51,14 +51,16 @@ func (v *prover) holds(p *path, pos position) bool {
 
 // welds tries each throw of each contact that the situation does not hold
 // anyway. Only a contact between two islands that hold a supply each can join
-// any, which spares almost every search.
+// any, or one within an island that holds two: where both throws of a contact
+// count as closed, an island may be larger than any state makes it. That spares
+// almost every search.
 func (v *prover) welds(s *situation) {
 	island, supplied := v.islands(s.dropping)
 	for _, e := range v.g.edges {
 		if e.contact < 0 || e.contact == v.g.broken || s.dropping[e.contact]&e.throw != 0 {
 			continue
 		}
-		if a, b := island[e.a], island[e.b]; a == b || !supplied[a] || !supplied[b] {
+		if a, b := island[e.a], island[e.b]; supplied[a] == 0 || supplied[b] == 0 || a == b && supplied[a] < 2 {
 			continue
 		}
 		pos := slices.Clone(s.dropping)
@@ -75,9 +77,9 @@ func (v *prover) welds(s *situation) {
 }
 
 // islands numbers the nets that paths without ground connect, by edges below
-// the isolation resistance, and tells which islands hold a supply. Ground is
-// an island by itself.
-func (v *prover) islands(pos position) (island []int, supplied []bool) {
+// the isolation resistance, and counts the supplies on each. Ground is an
+// island by itself.
+func (v *prover) islands(pos position) (island, supplied []int) {
 	island = make([]int, len(v.g.nets))
 	for i := range island {
 		island[i] = -1
@@ -100,9 +102,9 @@ func (v *prover) islands(pos position) (island []int, supplied []bool) {
 			n++
 		}
 	}
-	supplied = make([]bool, n)
+	supplied = make([]int, n)
 	for _, s := range v.rig.Supplies {
-		supplied[island[v.g.index[s.Vbus]]] = true
+		supplied[island[v.g.index[s.Vbus]]]++
 	}
 	return island, supplied
 }
