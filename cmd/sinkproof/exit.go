@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 )
 
 // The exit codes of every subcommand.
@@ -56,7 +57,10 @@ func report(w io.Writer, err error) int {
 	}
 	var o *outcome
 	if !errors.As(err, &o) {
-		o = &outcome{code: exitUsage, err: err, hint: "sinkproof --help lists the commands"}
+		o = &outcome{code: exitUsage, err: err}
+		if strings.HasPrefix(err.Error(), "unknown command") {
+			o.hint = "sinkproof --help lists the commands"
+		}
 		if errors.Is(err, context.Canceled) {
 			o = &outcome{code: exitNoJudge, err: errors.New("interrupted")}
 		}

@@ -96,9 +96,13 @@ func (s *station) judge(ctx context.Context, u unit) (done, error) {
 	}
 	entry, err := s.ledger.CloseRun(keep, run)
 	if err != nil {
-		return done{}, errors.Join(fmt.Errorf("commit the record of %s: %w", u.serial, err), runErr)
+		return done{}, errors.Join(noJudge(fmt.Errorf("commit the record of %s: %w", u.serial, err),
+			"mend what the ledger complains of (room on the disk, the right to write), then run the unit again: the next start closes this run as interrupted"), runErr)
 	}
 	d, err := s.publish(keep, run, entry)
+	if err != nil {
+		err = noJudge(err, "the record is safe in the ledger, only its files are missing: mend the output folder")
+	}
 	return d, errors.Join(runErr, err)
 }
 
@@ -125,7 +129,7 @@ func openingRefused(u unit, err error) error {
 	case errors.Is(err, record.ErrInvalid):
 		return usage("", "%w", err)
 	}
-	return fmt.Errorf("open the run of %s: %w", u.serial, err)
+	return refused(fmt.Errorf("open the run of %s: %w", u.serial, err), "mend what the ledger complains of first: room on the disk, the right to write")
 }
 
 // watched runs the scenario while the screen follows.

@@ -2,10 +2,12 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"crypto/ed25519"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -240,4 +242,18 @@ func TestOperatorTakesTime(t *testing.T) {
 	require.Equal(t, record.Pass, d.run.Verdict, "%s", d.run.Reason)
 	require.Greater(t, d.run.DurationUS, int64(7_000_000))
 	require.NoError(t, s.ledger.Close())
+}
+
+// TestFilesThatCannotBeWritten: a report that cannot be written loses no
+// answer and is no wrong usage.
+func TestFilesThatCannotBeWritten(t *testing.T) {
+	s := deploy(t)
+	require.NoError(t, os.WriteFile(filepath.Join(s.out, "units"), nil, 0o600))
+	_, err := s.judge(t.Context(), unit{serial: "HL-1"})
+	var told bytes.Buffer
+	require.Equal(t, exitNoJudge, report(&told, err))
+	require.Contains(t, told.String(), "the record is safe in the ledger")
+	rows, err := s.ledger.History(t.Context(), "HL-1")
+	require.NoError(t, err)
+	require.Equal(t, record.Pass, rows[0].Verdict)
 }
