@@ -38,7 +38,51 @@ func Open(ctx context.Context, w *wiring.Rig, hw Hardware, o Options) (*Rig, err
 	return r, nil
 }
 
+// Secure makes an idle rig safe: it claims the lines, writes every coil
+// register off and reads it back, identifies the other chips and confirms by
+// measuring that VBUS is off. It gives no heartbeat and no arm pulse, so that
+// no contact can close. What a program that was killed has left in the coil
+// registers is gone afterwards.
+//
+// A VBUS that is up although every coil is proven off comes back as a *Fault
+// that wraps ErrHeld: a unit feeds it, or contacts are welded.
+func Secure(ctx context.Context, w *wiring.Rig, hw Hardware) error {
+	r := &Rig{wiring: w, passed: map[string]bool{}}
+	r.guard = &guard{clock: hw.Clock, drop: r.drop, notice: r.notice, quiet: true}
+	err := r.prepare(ctx, hw)
+	if err != nil {
+		r.abandon()
+	} else {
+		err = r.Close()
+	}
+	if err != nil {
+		return fmt.Errorf("secure rig %s: %w", w.Name, err)
+	}
+	return nil
+}
+
 func (r *Rig) open(ctx context.Context, hw Hardware) error {
+	if err := r.prepare(ctx, hw); err != nil {
+		return err
+	}
+	r.guard.look()
+	if r.guard.err != nil {
+		return r.guard.err
+	}
+	if err := r.arm(ctx); err != nil {
+		return err
+	}
+	if err := r.Safe(); err != nil && !errors.Is(err, ErrHeld) {
+		return err
+	}
+	r.guard.watch = r.watchTemperature
+	r.guard.quiet = false
+	return r.guard.serve()
+}
+
+// prepare takes a rig over up to the point where it could be armed: every coil
+// register is off and read back, every other chip is known.
+func (r *Rig) prepare(ctx context.Context, hw Hardware) error {
 	if err := r.plan(); err != nil {
 		return refuse("read the wiring", r.wiring.Name, "Check the wiring file.", err)
 	}
@@ -52,25 +96,13 @@ func (r *Rig) open(ctx context.Context, hw Hardware) error {
 	if err := r.takeCoils(buses); err != nil {
 		return err
 	}
-	r.guard.look()
-	if r.guard.err != nil {
-		return r.guard.err
-	}
 	if err := r.identify(ctx, buses); err != nil {
 		return err
 	}
 	if err := r.compile(); err != nil {
 		return refuse("read the channels", r.wiring.Name, "Check the wiring file.", err)
 	}
-	if err := r.arm(ctx); err != nil {
-		return err
-	}
-	if err := r.Safe(); err != nil && !errors.Is(err, ErrHeld) {
-		return err
-	}
-	r.guard.watch = r.watchTemperature
-	r.guard.quiet = false
-	return r.guard.serve()
+	return nil
 }
 
 // abandon leaves a rig that could not be opened without heartbeat and, where

@@ -171,8 +171,21 @@ func (r *Rig) probe(ctx context.Context) (Presence, error) {
 		return Presence{}, err
 	}
 	// An empty nest rises at the first current.
-	out.Present = last.index > 0 || out.seen(r.wiring.Nest.Empty)
+	empty := r.wiring.Nest.Empty
+	out.Present = last.index > 0 || out.seen(empty) || last.took() > empty.SI
 	return out, nil
+}
+
+// took is the least that went into the nest between the levels, charge per
+// volt: capacitance and load together. It is less than one sample interval short
+// of what the source gave, so that it never exceeds what is there.
+func (a *rise) took() float64 {
+	c := a.stream.between(a.points, lowerLevel, upperLevel)
+	n := len(c.t)
+	if n < 3 {
+		return 0
+	}
+	return a.current.SI * (c.t[n-1] - c.t[1]) / (c.v[n-1] - c.v[0])
 }
 
 // probeValues are the settings of probe-vbus that drive a current, the
