@@ -25,6 +25,8 @@ require (
 	pgregory.net/rapid v1.3.0
 )
 
+require github.com/coreos/go-systemd/v22 v22.7.0 // indirect
+
 require (
 	codeberg.org/go-fonts/liberation v0.5.0 // indirect
 	codeberg.org/go-latex/latex v0.2.0 // indirect

@@ -38,12 +38,8 @@ type papers struct {
 func load(rigName, productName, scenarioName string, errs io.Writer) (*papers, error) {
 	p := &papers{own: exists(rigName)}
 	var err error
-	if p.rig, err = fixtures.Load(rigName); err != nil {
-		var file *source.File
-		if p.rig != nil {
-			file = p.rig.File
-		}
-		return nil, mistakes(errs, rigName, err, file)
+	if p.rig, err = loadRig(rigName, errs); err != nil {
+		return nil, err
 	}
 	prod, productFile, err := product.Load(productName)
 	if err != nil {
@@ -65,6 +61,19 @@ func load(rigName, productName, scenarioName string, errs io.Writer) (*papers, e
 		{Role: record.RoleScenario, Name: sc.Name, Version: sc.Version, SHA256: file.SHA256},
 	}
 	return p, nil
+}
+
+// loadRig loads and proves a wiring file, or a shipped rig by its name.
+func loadRig(name string, errs io.Writer) (*fixtures.Fixture, error) {
+	rig, err := fixtures.Load(name)
+	if err == nil {
+		return rig, nil
+	}
+	var file *source.File
+	if rig != nil {
+		file = rig.File
+	}
+	return nil, mistakes(errs, name, err, file)
 }
 
 // mistakes renders what is wrong in a file and returns the outcome.

@@ -29,7 +29,7 @@ type computer struct {
 }
 
 // openComputer finds the buses and lines of the wiring file on this computer.
-func openComputer(w *wiring.Rig) (*computer, error) {
+func openComputer(w *wiring.Rig, _ string) (*computer, error) {
 	if _, err := host.Init(); err != nil {
 		return nil, noJudge(fmt.Errorf("start the computer's drivers: %w", err), "run on the bench's computer, with the rights to its buses and lines")
 	}

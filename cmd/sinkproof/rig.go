@@ -1,0 +1,12 @@
+package main
+
+import "github.com/spf13/cobra"
+
+func newRig() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "rig",
+		Short: "Shows, guards and proves the hardware of a bench",
+	}
+	c.AddCommand(newGuard())
+	return c
+}
