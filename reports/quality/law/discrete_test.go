@@ -17,16 +17,17 @@ func exactBinomial(k, n int, num, den int64) float64 {
 	p, q := big.NewRat(num, den), big.NewRat(den-num, den)
 	for j := 0; j <= k; j++ {
 		term := new(big.Rat).SetInt(new(big.Int).Binomial(int64(n), int64(j)))
-		for range j {
-			term.Mul(term, p)
-		}
-		for range n - j {
-			term.Mul(term, q)
-		}
+		term.Mul(term, power(p, j))
+		term.Mul(term, power(q, n-j))
 		sum.Add(sum, term)
 	}
 	v, _ := sum.Float64()
 	return v
+}
+
+func power(r *big.Rat, k int) *big.Rat {
+	e := big.NewInt(int64(k))
+	return new(big.Rat).SetFrac(new(big.Int).Exp(r.Num(), e, nil), new(big.Int).Exp(r.Denom(), e, nil))
 }
 
 func TestBinomialAgainstFractions(t *testing.T) {
