@@ -43,12 +43,15 @@ func ParseLine(ref string) (LineRef, error) {
 	if i < 0 || !digits(ref[i+1:]) {
 		return r, nil
 	}
-	chip := strings.TrimPrefix(ref[:i], "/dev/")
+	chip := ref[:i]
+	if device := strings.TrimPrefix(chip, "/dev/"); strings.HasPrefix(device, "gpiochip") {
+		chip = device
+	}
 	n, err := strconv.Atoi(ref[i+1:])
 	if err != nil || n > offsetMax {
 		return LineRef{}, fmt.Errorf("line %q: %w: offset between 0 and %d", ref, ErrReference, offsetMax)
 	}
-	if chip == "" {
+	if strings.TrimSpace(chip) != chip || chip == "" {
 		return LineRef{}, fmt.Errorf("line %q: %w: no chip before the colon", ref, ErrReference)
 	}
 	r.Chip, r.Offset = chip, n
