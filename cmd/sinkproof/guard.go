@@ -20,6 +20,9 @@ import (
 // most one look, which takes a few tenths of a second. Own choice.
 const lookEvery = 5 * time.Second
 
+// guardUse is how the guard holds a rig while it looks: others wait for it.
+const guardUse = "sinkproof guard"
+
 // guardFlags are the flags of sinkproof rig guard.
 type guardFlags struct {
 	rig   string
@@ -80,7 +83,7 @@ func (f *guardFlags) run(c *cobra.Command) error {
 
 // lookAtComputer claims the rig for one look and lets go again.
 func lookAtComputer(ctx context.Context, w *wiring.Rig) error {
-	pc, err := openComputer(w, "sinkproof guard")
+	pc, err := openComputer(ctx, w, guardUse)
 	if err != nil {
 		return err
 	}

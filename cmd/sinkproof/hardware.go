@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -9,6 +10,9 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"periph.io/x/conn/v3/gpio"
@@ -18,6 +22,7 @@ import (
 	"periph.io/x/host/v3"
 
 	"sinkproof/bench"
+	"sinkproof/bench/linux"
 	"sinkproof/bench/wiring"
 	"sinkproof/reports/record"
 )
@@ -25,47 +30,145 @@ import (
 // computer is what a real computer offers to a rig.
 type computer struct {
 	bench.Hardware
+	linux *linux.Computer
 	buses []i2c.BusCloser
 }
 
-// openComputer finds the buses and lines of the wiring file on this computer.
-func openComputer(w *wiring.Rig, _ string) (*computer, error) {
-	if _, err := host.Init(); err != nil {
-		return nil, noJudge(fmt.Errorf("start the computer's drivers: %w", err), "run on the bench's computer, with the rights to its buses and lines")
+// openComputer finds the buses and lines of the wiring file on this computer
+// and claims the rig for a program that goes by the name of use: the kernel
+// gives the heartbeat line to one program at a time, and takes it back however
+// that program ends.
+func openComputer(ctx context.Context, w *wiring.Rig, use string) (*computer, error) {
+	k, err := startLinux(linux.Options{
+		Consumer: fmt.Sprintf("%s %d", use, os.Getpid()),
+		// What took longer than the heartbeat may pause has cost the coils.
+		Deadline: time.Duration(w.Guard.BeatGap.SI * float64(time.Second)),
+	})
+	if err != nil {
+		return nil, err
 	}
-	c := &computer{Hardware: bench.Hardware{
+	c := &computer{linux: k, Hardware: bench.Hardware{
 		Buses: map[string]i2c.Bus{}, Lines: map[string]gpio.PinIO{}, Clock: newWallClock(),
 	}}
-	if len(i2creg.All()) == 0 {
-		return nil, noJudge(errors.New("the computer offers no I2C bus"), "run on the bench's computer, with its I2C bus enabled and the rights to it")
-	}
-	for _, b := range w.Buses {
-		bus, err := i2creg.Open(b.Device)
-		if err != nil {
-			return nil, noJudge(errors.Join(fmt.Errorf("bus %s: open device %q: %w", b.Name, b.Device, err), c.Close()),
-				"check that the bus is enabled and that the user is in the group of its device")
-		}
-		c.buses = append(c.buses, bus)
-		c.Buses[b.Name] = bus
-	}
-	for _, l := range w.Lines {
-		pin := gpioreg.ByName(l.Device)
-		if pin == nil {
-			return nil, noJudge(errors.Join(fmt.Errorf("line %s: the computer has no line %q", l.Name, l.Device), c.Close()),
-				"name the line as the computer does, in the device of the wiring file")
-		}
-		c.Lines[l.Name] = pin
+	if err := c.take(ctx, w); err != nil {
+		return nil, errors.Join(err, c.Close())
 	}
 	return c, nil
 }
 
-// Close gives the buses back.
+// startLinux lets periph look for its drivers, then puts the layer of our own
+// in the place of those that it replaces.
+func startLinux(o linux.Options) (*linux.Computer, error) {
+	if _, err := host.Init(); err != nil {
+		return nil, noJudge(fmt.Errorf("start the computer's drivers: %w", err), "run on the bench's computer, with the rights to its buses and lines")
+	}
+	k, err := linux.New(o)
+	if err != nil {
+		return nil, noJudge(fmt.Errorf("look at the computer: %w", err), "")
+	}
+	if err := k.Register(); err != nil {
+		return nil, noJudge(fmt.Errorf("register what the computer offers: %w", err), "")
+	}
+	return k, nil
+}
+
+// take finds every line, claims the rig, and opens every bus.
+func (c *computer) take(ctx context.Context, w *wiring.Rig) error {
+	for _, l := range w.Lines {
+		pin, err := c.line(l.Device)
+		if err != nil {
+			return computerTrouble("line "+l.Name, err)
+		}
+		c.Lines[l.Name] = pin
+	}
+	if err := c.claim(ctx, w); err != nil {
+		return err
+	}
+	for _, b := range w.Buses {
+		bus, err := c.bus(b.Device)
+		if err != nil {
+			return computerTrouble("bus "+b.Name, err)
+		}
+		c.buses = append(c.buses, bus)
+		c.Buses[b.Name] = bus
+	}
+	return nil
+}
+
+// line finds a line in periph's registry, else by a reference that the registry
+// does not take.
+func (c *computer) line(ref string) (gpio.PinIO, error) {
+	if pin := gpioreg.ByName(ref); pin != nil {
+		return pin, nil
+	}
+	return c.linux.FindLine(ref)
+}
+
+// bus opens a bus that periph's registry knows, else by a reference that the
+// registry does not take.
+func (c *computer) bus(ref string) (i2c.BusCloser, error) {
+	for _, r := range i2creg.All() {
+		if r.Name == ref || strconv.Itoa(r.Number) == ref || slices.Contains(r.Aliases, ref) {
+			return r.Open()
+		}
+	}
+	return c.linux.OpenBus(ref)
+}
+
+// While the guard of the idle rig has it, a claim waits: one look takes a few
+// tenths of a second. Own choices.
+const (
+	claimPatience = 3 * time.Second
+	claimAgain    = 20 * time.Millisecond
+)
+
+// claim takes the heartbeat line, at rest. Who has it has the rig.
+func (c *computer) claim(ctx context.Context, w *wiring.Rig) error {
+	for i := range w.Lines {
+		l := &w.Lines[i]
+		if l.Use != wiring.Heartbeat {
+			continue
+		}
+		rest := gpio.Level(l.ActiveLow)
+		for end := c.Clock.Now() + claimPatience; ; {
+			err := c.Lines[l.Name].Out(rest)
+			if err == nil {
+				return nil
+			}
+			var busy *linux.Reason
+			if !errors.As(err, &busy) || !strings.HasPrefix(busy.Holder, guardUse) || c.Clock.Now() > end {
+				return computerTrouble("line "+l.Name, err)
+			}
+			if err := c.Clock.Sleep(ctx, claimAgain); err != nil {
+				return err
+			}
+		}
+	}
+	return usage("name a line with use = \"heartbeat\" in the wiring file", "rig %s has no heartbeat", w.Name)
+}
+
+// computerTrouble turns what the computer says into an outcome: a line that
+// another program holds refuses, everything else means that nothing can be
+// judged.
+func computerTrouble(thing string, err error) error {
+	err = fmt.Errorf("%s: %w", thing, err)
+	var r *linux.Reason
+	switch {
+	case !errors.As(err, &r):
+		return noJudge(err, "sinkproof rig show lists what the computer offers")
+	case r.Kind == linux.Busy:
+		return refused(err, cmp.Or(r.Hint, "End the other program first."))
+	}
+	return noJudge(err, r.Hint)
+}
+
+// Close gives the buses and lines back.
 func (c *computer) Close() error {
 	var all error
 	for _, b := range c.buses {
 		all = errors.Join(all, b.Close())
 	}
-	return all
+	return errors.Join(all, c.linux.Close())
 }
 
 // wallClock is the computer's monotonic clock.
@@ -160,12 +263,17 @@ func hardwareIdentity(p *papers, ledgerPath string) (identity, error) {
 	}, nil
 }
 
-// benchTrouble turns what the bench says into an outcome: an interlock
-// refuses, everything else means that nothing could be judged.
+// benchTrouble turns what the bench says into an outcome: an interlock and a
+// line that another program holds refuse, everything else means that nothing
+// could be judged.
 func benchTrouble(err error) error {
 	var lock *bench.Interlock
 	if errors.As(err, &lock) {
 		return refused(err, lock.Hint)
+	}
+	var busy *linux.Reason
+	if errors.As(err, &busy) && busy.Kind == linux.Busy {
+		return refused(err, busy.Hint)
 	}
 	var fault *bench.Fault
 	if errors.As(err, &fault) {

@@ -21,6 +21,7 @@ var house = []string{
 	"bench/twin",
 	"fixtures",
 	"bench",
+	"bench/linux",
 	"bench/chip",
 	"bench/circuit",
 	"bench/wiring",

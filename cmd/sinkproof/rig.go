@@ -7,6 +7,6 @@ func newRig() *cobra.Command {
 		Use:   "rig",
 		Short: "Shows, guards and proves the hardware of a bench",
 	}
-	c.AddCommand(newGuard())
+	c.AddCommand(newShow(), newGuard())
 	return c
 }

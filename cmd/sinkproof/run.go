@@ -166,7 +166,7 @@ func (f *runFlags) station(c *cobra.Command, p *papers, faults []twin.Fault) (*s
 }
 
 func (f *runFlags) real(c *cobra.Command, s *station) (*station, func() error, error) {
-	pc, err := openComputer(s.papers.rig.Rig, "sinkproof")
+	pc, err := openComputer(c.Context(), s.papers.rig.Rig, "sinkproof run")
 	if err != nil {
 		return nil, nil, err
 	}
