@@ -88,7 +88,7 @@ func (b *board) sys(t *testing.T, name, content string) {
 	t.Helper()
 	path := filepath.Join(b.opts.Sys, name)
 	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
-	require.NoError(t, os.WriteFile(path, []byte(content), 0o600))
+	require.NoError(t, os.WriteFile(path, []byte(content), 0o644))
 }
 
 // bus puts an adapter on the board, with a chip at 0x50 that answers anything.

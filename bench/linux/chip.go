@@ -153,8 +153,7 @@ func (c *Computer) FindLine(ref string) (*Line, error) {
 	if err != nil {
 		return nil, &Reason{Kind: Absent, Thing: "line " + strconv.Quote(ref), Hint: "Correct the wiring file.", Err: err}
 	}
-	chips := c.Chips()
-	found, unopened, err := match(chips, r)
+	found, err := match(c.Chips(), r)
 	if err != nil {
 		return nil, err
 	}
@@ -168,42 +167,57 @@ func (c *Computer) FindLine(ref string) (*Line, error) {
 		}
 		return nil, &Reason{Kind: Ambiguous, Thing: "line " + ref, Hint: "Name the line by its chip and offset.",
 			Err: fmt.Errorf("%w: lines %s", ErrAmbiguous, strings.Join(names, ", "))}
-	case unopened != nil:
-		return nil, unopened
 	}
 	return nil, &Reason{Kind: Absent, Thing: "line " + ref, Err: ErrAbsent, Hint: c.absentHint(filepath.Join(c.opts.Dev, "gpiochip"))}
 }
 
-// match lists the lines that a reference fits, and the first reason why a chip
-// that could have it was not asked.
-func match(chips []ChipInfo, r LineRef) (found []spot, unopened *Reason, err error) {
-	known := false
+// match lists the lines that a reference fits. A chip that goes by the name
+// before the colon is meant, and then no line is called the whole text.
+func match(chips []ChipInfo, r LineRef) ([]spot, error) {
+	named := 0
+	var found []spot
 	for i := range chips {
 		k := &chips[i]
-		named := r.Chip != "" && k.is(r.Chip)
-		known = known || named
-		if k.Reason != nil && unopened == nil && (named || r.Chip == "" || k.Label == "") {
-			unopened = k.Reason
+		if r.Chip == "" || !k.is(r.Chip) {
+			continue
 		}
-		if named && r.Offset < len(k.Lines) {
+		if k.Reason != nil {
+			return nil, k.Reason
+		}
+		named++
+		if r.Offset < len(k.Lines) {
 			found = append(found, spot{k, k.Lines[r.Offset]})
 		}
 	}
-	if len(found) == 0 && known && unopened == nil {
-		return nil, nil, &Reason{Kind: Absent, Thing: "line " + r.String(), Hint: "Correct the offset in the wiring file.",
+	if named == 0 {
+		return matchName(chips, r.Name)
+	}
+	if len(found) == 0 {
+		return nil, &Reason{Kind: Absent, Thing: "line " + r.String(), Hint: "Correct the offset in the wiring file.",
 			Err: fmt.Errorf("%w: the chip has no line %d", ErrAbsent, r.Offset)}
 	}
-	if known {
-		return found, unopened, nil
-	}
+	return found, nil
+}
+
+// matchName lists the lines of a name. Where there is none, a chip that could
+// not be opened may have it.
+func matchName(chips []ChipInfo, name string) ([]spot, error) {
+	var found []spot
+	var unopened error
 	for i := range chips {
 		for _, l := range chips[i].Lines {
-			if l.Name == r.Name {
+			if l.Name == name {
 				found = append(found, spot{&chips[i], l})
 			}
 		}
+		if r := chips[i].Reason; r != nil && unopened == nil {
+			unopened = r
+		}
 	}
-	return found, unopened, nil
+	if len(found) > 0 {
+		return found, nil
+	}
+	return nil, unopened
 }
 
 // line gives the one Line of a place.
