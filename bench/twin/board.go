@@ -164,3 +164,42 @@ func (b *board) damage(seed uint64, faults []Fault) error {
 	}
 	return nil
 }
+
+// The names of what Truth.Drawn tells.
+const (
+	DrawnRd1         = "rd cc1"           // Ω, from the pin to ground, leakage included
+	DrawnRd2         = "rd cc2"           // Ω
+	DrawnCapacitance = "vbus capacitance" // F
+	DrawnCurrent     = "charging current" // A, from VBUS in the fast phase
+	DrawnPath        = "power path"       // Ω, plug contact and joint
+	DrawnLight       = "light"            // V at the sensor, indicator lit
+)
+
+// Drawn tells what the seated unit is by its parts, in SI units: what a check
+// would find that measured each of them alone. It is nil with an empty nest.
+func (u Truth) Drawn() map[string]float64 {
+	if u.t.unit == nil {
+		return nil
+	}
+	b := u.t.unit.b
+	parallel := func(a, c float64) float64 { return a * c / (a + c) }
+	return map[string]float64{
+		DrawnRd1: parallel(b.rd[0], b.leak[0]), DrawnRd2: parallel(b.rd[1], b.leak[1]),
+		DrawnCapacitance: b.farads,
+		DrawnCurrent:     b.charger.ChargeAmperes + b.charger.QuiescentAmperes + lampSupply/max(1, b.load) + b.meanLamp(),
+		DrawnPath:        u.t.unit.contact(wiring.PinVbusForce) + b.joint,
+		DrawnLight:       b.light,
+	}
+}
+
+// meanLamp is what the indicator takes while the unit charges, blinking half
+// of the time.
+func (b *board) meanLamp() float64 {
+	switch i := &b.product.Indicator; {
+	case !i.Fitted || i.Charging == product.Off:
+		return 0
+	case i.Charging == product.Blinking:
+		return b.lamp / 2
+	}
+	return b.lamp
+}

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"runtime"
 	"strings"
@@ -58,7 +59,7 @@ func sweep(t *testing.T, p *papers, tasks []task, judge func(task, record.Run)) 
 }
 
 func sweepBatch(p *papers, seed uint64, tasks []task, judge func(task, record.Run)) error {
-	l, err := newLine(p, seed)
+	l, err := newLine(context.Background(), p, seed)
 	if err != nil {
 		return fmt.Errorf("rig %d: %w", seed, err)
 	}

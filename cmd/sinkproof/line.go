@@ -1,0 +1,97 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"sinkproof/bench"
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/twin"
+	"sinkproof/reports/record"
+	"sinkproof/scenarios"
+	"sinkproof/scenarios/population"
+)
+
+// line is a simulated rig that takes units one after the other, without
+// ledger and pages.
+type line struct {
+	papers *papers
+	sim    *simulated
+	rig    *bench.Rig
+	id     identity
+	// given is what somebody measured of the unit's own cell.
+	given map[string]quantity.Quantity
+}
+
+// newLine opens a rig that is drawn from the seed. Nobody reads its records,
+// so it keeps no log of its relays.
+func newLine(ctx context.Context, p *papers, seed uint64) (*line, error) {
+	sim, err := newSimulated(p, seed, false)
+	if err != nil {
+		return nil, err
+	}
+	hw := sim.twin.Hardware()
+	l := &line{papers: p, sim: sim, given: map[string]quantity.Quantity{"open-circuit": p.product.Cell.Volts.Nominal}}
+	if l.id, err = twinIdentity(p, seed, hw.Clock); err != nil {
+		return nil, err
+	}
+	l.rig, err = bench.Open(ctx, p.rig.Rig, hw, bench.Options{Current: p.product.Ceiling.Current, Temperature: p.product.Ceiling.Temperature})
+	if err != nil {
+		return nil, benchTrouble(err)
+	}
+	return l, nil
+}
+
+// take runs one unit and takes it out again. seen, when set, looks at the unit
+// while it is still in the nest.
+func (l *line) take(ctx context.Context, serial string, seen func(twin.Truth), faults ...twin.Fault) (record.Run, error) {
+	l.sim.truth[serial] = faults
+	defer delete(l.sim.truth, serial)
+	defer l.sim.twin.Unseat()
+	id, err := record.NewID(l.id.now(), l.id.random(serial, 1))
+	if err != nil {
+		return record.Run{}, fmt.Errorf("name the run of %s: %w", serial, err)
+	}
+	run, err := scenarios.Run(ctx, scenarios.Job{
+		Opening: record.Opening{
+			ID: id, Serial: serial, Product: l.papers.product.Name, Attempt: 1, Bench: l.id.bench,
+			Started: record.Instant(l.id.now()), Files: l.papers.files, Decision: l.papers.scenario.Decision,
+		},
+		Scenario: l.papers.scenario, Bench: l.rig, Handler: l.sim, Given: l.given,
+	})
+	if seen != nil {
+		seen(l.sim.twin.Truth())
+	}
+	return run, errors.Join(err, l.sim.twin.Truth().Err())
+}
+
+// populated is a line as a population wants it.
+type populated struct{ *line }
+
+// lines makes the simulated rigs of a population.
+func lines(p *papers) population.Factory {
+	return func(ctx context.Context, r population.Rig) (population.Simulator, error) {
+		l, err := newLine(ctx, p, r.Seed)
+		if err != nil {
+			return nil, err
+		}
+		return populated{l}, nil
+	}
+}
+
+// Run implements population.Simulator. The truth of a unit that was taken out
+// in the middle of its run is not known.
+func (l populated) Run(ctx context.Context, u population.Unit) (population.Outcome, error) {
+	faults := make([]twin.Fault, len(u.Faults))
+	for i, name := range u.Faults {
+		faults[i].Name = name
+	}
+	var o population.Outcome
+	var err error
+	o.Run, err = l.take(ctx, u.Serial, func(t twin.Truth) { o.Truth = t.Drawn() }, faults...)
+	return o, err
+}
+
+// Close implements population.Simulator.
+func (l populated) Close() error { return l.rig.Close() }
