@@ -31,10 +31,10 @@ func TestInFindsKnownZeros(t *testing.T) {
 	}
 }
 
-// cubeSlack: x cubed underflows below 1e-108, so its zero is no sharper.
+// cubeSlack: a zero that is 0 itself has no relative precision to end the search.
 func cubeSlack(name string) float64 {
 	if name == "cube, flat there" {
-		return 1e-100
+		return 1e-55
 	}
 	return 0
 }
@@ -50,6 +50,15 @@ func TestInProperty(t *testing.T) {
 		f := func(x float64) float64 { return math.Copysign(math.Pow(math.Abs(x-zero), power), x-zero) }
 		require.InDelta(t, zero, In(f, -2e3, 3e3), 1e-12)
 	})
+}
+
+// TestInIsQuick: a probability costs tens of microseconds, so that an inverse
+// must not take sixty of them.
+func TestInIsQuick(t *testing.T) {
+	calls := 0
+	f := func(x float64) float64 { calls++; return math.Erf(x) - 0.7 }
+	require.InDelta(t, math.Erfinv(0.7), In(f, -5, 20), 1e-15)
+	require.Less(t, calls, 25)
 }
 
 func TestBeyond(t *testing.T) {
