@@ -71,57 +71,55 @@ func unitStream(seed uint64, serial, purpose string) *rand.Rand {
 
 // drawBoard draws a good unit.
 func drawBoard(seed uint64, p *product.Product, serial string) *board {
-	draw := func(purpose string, v wiring.Toleranced) float64 {
-		return within(unitStream(seed, serial, purpose), v)
-	}
+	d := drawer{seed: seed, serial: serial, product: p}
 	b := &board{product: p, serial: serial, faults: map[string]float64{}}
 	for i, pin := range []string{"cc1", "cc2"} {
-		b.rd[i] = draw("rd "+pin, p.Terminations.Rd)
+		b.rd[i] = d.draw("rd "+pin, "terminations.rd", p.Terminations.Rd)
 		b.leak[i] = between(unitStream(seed, serial, "leak "+pin), leakLeast, leakMost)
-		b.clamp[i] = draw("clamp "+pin, p.Terminations.Clamp)
+		b.clamp[i] = d.draw("clamp "+pin, "terminations.clamp", p.Terminations.Clamp)
 	}
-	b.toggle = draw("toggle", p.Terminations.Toggle)
+	b.toggle = d.draw("toggle", "terminations.toggle", p.Terminations.Toggle)
 	b.duty = in(unitStream(seed, serial, "duty"), typec.DCSRCDRP())
-	b.farads = draw("bulk", p.Port.Capacitance) + draw("residual", p.Port.Residual)
-	b.load = draw("load", p.Port.Load)
+	b.farads = d.draw("bulk", "port.capacitance", p.Port.Capacitance) + d.draw("residual", "port.residual", p.Port.Residual)
+	b.load = d.draw("load", "port.load", p.Port.Load)
 	b.output = boardOutput * (1 + spread(unitStream(seed, serial, "output"), 0.2))
-	b.cellVolts = draw("cell", p.Cell.Volts)
-	b.cellOhms = max(leastOhms, draw("cell resistance", p.Cell.Resistance))
-	b.light = draw("light", p.Indicator.Light)
-	b.lamp = draw("lamp", p.Indicator.Current)
-	b.blink = draw("blink", p.Indicator.Blink)
-	b.drawCharger(draw)
+	b.cellVolts = d.draw("cell", "cell.volts", p.Cell.Volts)
+	b.cellOhms = max(leastOhms, d.draw("cell resistance", "cell.resistance", p.Cell.Resistance))
+	b.light = d.draw("light", "indicator.light", p.Indicator.Light)
+	b.lamp = d.draw("lamp", "indicator.current", p.Indicator.Current)
+	b.blink = d.draw("blink", "indicator.blink", p.Indicator.Blink)
+	b.drawCharger(d)
 	return b
 }
 
-func (b *board) drawCharger(draw func(string, wiring.Toleranced) float64) {
+func (b *board) drawCharger(d drawer) {
 	c := &b.product.Charger
-	fast := draw("fast", c.FastCurrent)
-	start, stop := draw("start", c.LockoutStart), draw("stop", c.LockoutStop)
-	regulation := draw("regulation", c.Regulation)
+	fast := d.draw("fast", "charger.fast_current", c.FastCurrent)
+	start, stop := d.draw("start", "charger.lockout_start", c.LockoutStart), d.draw("stop", "charger.lockout_stop", c.LockoutStop)
+	regulation := d.draw("regulation", "charger.regulation", c.Regulation)
 	b.asks = c.AsksData
 	b.charger = circuit.ChargerParams{
 		StartVolts: start, StopVolts: min(stop, start-0.02),
 		HeadroomStartVolts: c.Headroom.SI, HeadroomStopVolts: c.Headroom.SI / 3,
-		TrickleAmperes:         fast * draw("trickle", c.TrickleRatio),
-		TrickleVolts:           draw("threshold", c.TrickleThreshold),
+		TrickleAmperes:         fast * d.draw("trickle", "charger.trickle_ratio", c.TrickleRatio),
+		TrickleVolts:           d.draw("threshold", "charger.trickle_threshold", c.TrickleThreshold),
 		TrickleHysteresisVolts: trickleHysteresis,
 		ChargeAmperes:          fast,
 		RegulationVolts:        regulation,
 		OutputOhms:             regulationOhms,
-		DropoutOhms:            max(leastOhms, draw("dropout", c.Dropout)),
-		TerminationAmperes:     fast * draw("end", c.EndRatio),
+		DropoutOhms:            max(leastOhms, d.draw("dropout", "charger.dropout", c.Dropout)),
+		TerminationAmperes:     fast * d.draw("end", "charger.end_ratio", c.EndRatio),
 		RechargeVolts:          regulation * c.Recharge.SI,
-		QuiescentAmperes:       draw("quiescent", c.Quiescent),
+		QuiescentAmperes:       d.draw("quiescent", "charger.quiescent", c.Quiescent),
 		Disabled:               c.AsksData,
 	}
-	if soft := draw("soft start", c.SoftStart); soft > 0 {
+	if soft := d.draw("soft start", "charger.soft_start", c.SoftStart); soft > 0 {
 		b.charger.SoftStartSteps, b.charger.SoftStartSeconds = softSteps, soft
 	}
-	if leak := draw("reverse", c.ReverseLeakage); leak > 0 {
+	if leak := d.draw("reverse", "charger.reverse_leakage", c.ReverseLeakage); leak > 0 {
 		b.charger.ReverseOhms = c.Regulation.Nominal.SI / leak
 	}
-	b.cautious = draw("unconfirmed", c.Unconfirmed)
+	b.cautious = d.draw("unconfirmed", "charger.unconfirmed", c.Unconfirmed)
 }
 
 // unconfirmed is the charger with the current that it takes where it does not

@@ -1,6 +1,8 @@
 package twin
 
 import (
+	"math"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -8,6 +10,7 @@ import (
 
 	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
+	"sinkproof/fixtures/product"
 )
 
 func TestStreamsAreNamed(t *testing.T) {
@@ -80,4 +83,88 @@ func TestFaultsShiftNoOtherDraw(t *testing.T) {
 		require.Equal(t, good.load, bad.load, d.Name)
 		require.Equal(t, good.leak, bad.leak, d.Name)
 	}
+}
+
+// correlationOf is that of two figures over many units.
+func correlationOf(p *product.Product, units int, pick func(*board) (x, y float64)) float64 {
+	var sx, sy, sxx, syy, sxy float64
+	for i := range units {
+		x, y := pick(drawBoard(1, p, strconv.Itoa(i)))
+		sx, sy, sxx, syy, sxy = sx+x, sy+y, sxx+x*x, syy+y*y, sxy+x*y
+	}
+	n := float64(units)
+	return (sxy - sx*sy/n) / math.Sqrt((sxx-sx*sx/n)*(syy-sy*sy/n))
+}
+
+// TestFiguresHangTogether: two normal figures have the stated correlation; two
+// uniform ones 6/π asin(ρ/2) of it, the rank correlation of the Gaussian
+// copula (Kruskal, JASA 53 (1958) 814).
+func TestFiguresHangTogether(t *testing.T) {
+	const units, rho = 4000, 0.8
+	uniform := 6 / math.Pi * math.Asin(rho/2)
+	for name, c := range map[string]struct {
+		first, second string
+		law           product.Law
+		want          float64
+		pick          func(*board) (float64, float64)
+	}{
+		"two figures of one part, uniform": {"charger.lockout_start", "charger.fast_current", product.Uniform, uniform,
+			func(b *board) (float64, float64) { return b.charger.StartVolts, b.charger.ChargeAmperes }},
+		"normal, five sigmas": {"charger.lockout_start", "charger.fast_current", product.Normal, rho,
+			func(b *board) (float64, float64) { return b.charger.StartVolts, b.charger.ChargeAmperes }},
+		"the same part twice": {"terminations.rd", "terminations.rd", product.Uniform, uniform,
+			func(b *board) (float64, float64) { return b.rd[0], b.rd[1] }},
+		"a figure and a part at each pin": {"indicator.light", "terminations.rd", product.Uniform, uniform,
+			func(b *board) (float64, float64) { return b.light, b.rd[1] }},
+		"nothing is said of these": {"port.load", "port.residual", product.Uniform, 0,
+			func(b *board) (float64, float64) { return b.rd[0], b.rd[1] }},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p := *shippedProduct(t, "hand-lamp")
+			p.Togethers = []product.Together{{First: c.first, Second: c.second, Correlation: rho}}
+			p.Spreads = []product.Spread{
+				{Parameter: c.first, Law: c.law, Sigmas: 5}, {Parameter: c.second, Law: c.law, Sigmas: 5},
+			}
+			require.InDelta(t, c.want, correlationOf(&p, units, c.pick), 0.04)
+		})
+	}
+}
+
+// TestEveryParameterHasItsStream: what hangs on a parameter hangs on the very
+// number that the parameter was drawn from.
+func TestEveryParameterHasItsStream(t *testing.T) {
+	for _, name := range product.KnownParameters() {
+		p := *shippedProduct(t, "hand-lamp")
+		v, given := p.Parameter(name)
+		if !given || v.HalfWidth() == 0 {
+			continue
+		}
+		second := "port.load"
+		if name == second {
+			second = "port.residual"
+		}
+		p.Togethers = []product.Together{{First: name, Second: second, Correlation: 0.999999}}
+		d := drawer{seed: 4, serial: "S1", product: &p}
+		hanging := d.share(purposeBeside(second, ""), second)
+		own := unitStream(4, "S1", purposeBeside(name, "")).Float64()
+		require.InDelta(t, own, hanging, 0.01, name)
+		// The board draws from the stream of that name and from no other.
+		before := drawBoard(4, &p, "S1")
+		p.Spreads = []product.Spread{{Parameter: name, Law: product.Normal, Sigmas: 9}}
+		require.NotEqual(t, before, drawBoard(4, &p, "S1"), name)
+	}
+}
+
+// TestALawChangesNothingElse: the draws of other parameters stay.
+func TestALawChangesNothingElse(t *testing.T) {
+	p := *shippedProduct(t, "hand-lamp")
+	p.Spreads, p.Togethers = nil, nil
+	plain := drawBoard(4, &p, "S1")
+	p.Spreads = []product.Spread{{Parameter: "charger.regulation", Law: product.Normal, Sigmas: 3}}
+	shaped := drawBoard(4, &p, "S1")
+	require.NotEqual(t, plain.charger.RegulationVolts, shaped.charger.RegulationVolts)
+	shaped.charger.RegulationVolts, shaped.charger.RechargeVolts = plain.charger.RegulationVolts, plain.charger.RechargeVolts
+	shaped.charger.ReverseOhms = plain.charger.ReverseOhms
+	shaped.product = plain.product
+	require.Equal(t, plain, shaped)
 }
