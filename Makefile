@@ -1,18 +1,30 @@
 # make test     everything the gate runs; installs what it needs as root on Debian
 # make quick    format, vet and the tests, without sweeps and race detector
 # make bench    all benchmarks, with their baselines
+# make release  binaries, bills of materials and Debian packages, into dist/
+# make test-install, make test-foreign   install the package in a clean root;
+#               run the binaries of other architectures (both need make release)
 # make pages    draws again what is generated: the schematic, the parts list,
 #               the picture of a report in README
 
 GO ?= go
 
-.PHONY: test quick bench pages packages
+.PHONY: test quick bench pages packages release test-install test-foreign
 
 test:
 	@bash .ci/stages
 
 packages:
 	@bash .ci/packages
+
+release:
+	@bash .ci/release
+
+test-install:
+	@bash .ci/install-test
+
+test-foreign:
+	@bash .ci/foreign
 
 quick:
 	@test -z "$$(gofmt -l .)" || { gofmt -l .; exit 1; }
