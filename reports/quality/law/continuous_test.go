@@ -116,6 +116,17 @@ func TestC4Limits(t *testing.T) {
 	require.InDelta(t, 1-1.0/4e6, C4(1e6), 1e-12, "1 - 1/(4 df)")
 }
 
+func TestFAbove(t *testing.T) {
+	for _, f := range []float64{0.2, 1, 3.7} {
+		require.InDelta(t, distuv.F{D1: 3, D2: 12}.Survival(f), FAbove(f, 3, 12), 1e-12)
+	}
+	// F of 1 and df is t squared: far out, Student's tails are known to gonum.
+	require.InEpsilon(t, 2*distuv.StudentsT{Sigma: 1, Nu: 40}.Survival(13), FAbove(169, 1, 40), 1e-9)
+	require.Equal(t, 1.0, FAbove(0, 1, 1))
+	require.Equal(t, 0.0, FAbove(math.Inf(1), 1, 1))
+	require.True(t, math.IsNaN(FAbove(1, 0, 1)))
+}
+
 func TestContinuousOutsideTheDomain(t *testing.T) {
 	for name, v := range map[string]float64{
 		"no degrees": NoncentralT{0, 1}.CDF(1), "infinite delta": NoncentralT{3, math.Inf(1)}.Above(1),
