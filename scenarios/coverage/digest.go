@@ -1,8 +1,6 @@
 package coverage
 
 import (
-	"slices"
-
 	"sinkproof/reports/record"
 	"sinkproof/scenarios/population"
 )
@@ -60,7 +58,7 @@ func (s *Study) Digest(u population.Unit, o population.Outcome) Digest {
 	}
 	d.guard = s.guarded(o.Run.Verdict, hold, there)
 	d.rooms = s.roomsOf(d, hold, there, o.Run.Decision.Guard)
-	d.traits = s.traitsOf(o, hold, there)
+	d.traits = s.traitsOf(u, o, hold, there)
 	return d
 }
 
@@ -124,12 +122,12 @@ func (s *Study) roomOf(q int, hold []held, there []bool, r float64) uint8 {
 }
 
 // traitsOf takes what is known of the characteristics.
-func (s *Study) traitsOf(o population.Outcome, hold []held, there []bool) []trait {
+func (s *Study) traitsOf(u population.Unit, o population.Outcome, hold []held, there []bool) []trait {
 	out := make([]trait, len(s.characteristics))
 	for i, c := range s.characteristics {
 		at, known := s.index[c.Check]
 		truth, told := o.Truth[c.Truth]
-		if !known || !told || !there[at] || hold[at].u <= 0 || hold[at].bound != "" {
+		if !c.concerns(u) || !known || !told || !there[at] || hold[at].u <= 0 || hold[at].bound != "" {
 			continue
 		}
 		h := hold[at]
@@ -138,5 +136,5 @@ func (s *Study) traitsOf(o population.Outcome, hold []held, there []bool) []trai
 			accepted: h.answer(o.Run.Decision.Guard, 0) == record.Passed,
 		}
 	}
-	return slices.Clip(out)
+	return out
 }

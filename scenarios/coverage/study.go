@@ -2,6 +2,7 @@ package coverage
 
 import (
 	"math"
+	"slices"
 
 	"sinkproof/reports/quality/moments"
 	"sinkproof/reports/record"
@@ -38,6 +39,14 @@ type Characteristic struct {
 	Title string
 	// Check is the full name of the check, Truth the name in Outcome.Truth.
 	Check, Truth string
+	// Faults are those that act on this property and on nothing that its check
+	// also sees. It is studied on good units and on units with one of them.
+	Faults []string
+}
+
+// concerns tells whether a unit's truth is what the check should find.
+func (c Characteristic) concerns(u population.Unit) bool {
+	return len(u.Faults) == 0 || len(u.Faults) == 1 && slices.Contains(c.Faults, u.Faults[0])
 }
 
 // The defaults of a study.
