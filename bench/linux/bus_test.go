@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io/fs"
 	"os"
+	"runtime"
 	"sync"
 	"testing"
 	"time"
@@ -312,6 +313,42 @@ func TestTransfersOfOneBusFollowOneAnother(t *testing.T) {
 	}
 	require.NoError(t, bus.Close())
 	all.Wait()
+}
+
+// TestTheKernelReachesTheBuffersOfTheCaller, which lie on a stack that moves
+// while the kernel works: here the board makes it grow. periph gives the kernel
+// numbers that a move does not change (host v3.8.5, sysfs/i2c.go, Tx).
+func TestTheKernelReachesTheBuffersOfTheCaller(t *testing.T) {
+	b := newBoard(t)
+	a := b.bus(t, 1, "main")
+	bus := openOnly(t, b)
+	a.do = func(_ uint16, w, r []byte) (int, error) {
+		grow(256)
+		runtime.GC()
+		r[0], r[1] = w[0], w[1]
+		return 2, nil
+	}
+	done := make(chan [2]byte)
+	go func() { // its stack is small yet
+		w, r := [2]byte{0x12, 0x34}, [2]byte{}
+		if err := bus.Tx(0x50, w[:], r[:]); err != nil {
+			t.Error(err)
+		}
+		done <- r
+	}()
+	require.Equal(t, [2]byte{0x12, 0x34}, <-done)
+}
+
+// grow uses n KiB of stack.
+//
+//go:noinline
+func grow(n int) byte {
+	var room [1024]byte
+	room[n] = byte(n)
+	if n == 0 {
+		return room[0]
+	}
+	return grow(n-1) + room[n]
 }
 
 func TestAScanListsWhatAnswersAndWhatIsClaimed(t *testing.T) {

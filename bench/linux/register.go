@@ -101,10 +101,36 @@ func (c *Computer) registerLine(s spot, chips []ChipInfo) error {
 			return err
 		}
 	}
-	if s.line.Name == "" || linesCalled(chips, s.line.Name) != 1 {
+	if err := c.registerKernelName(s, chips, l); err != nil {
+		return err
+	}
+	return registerProcessorName(s, chips, l)
+}
+
+// registerKernelName leads the kernel's name of a line to it where it is unique.
+// Where it is not, periph gives it to the first line and the chip's name, a dash
+// and it to the others (gpioioctl/gpio.go, Init): both are taken out.
+func (c *Computer) registerKernelName(s spot, chips []ChipInfo, l *Line) error {
+	name := s.line.Name
+	if name == "" {
 		return nil
 	}
-	return alias(s.line.Name, l.Name())
+	if linesCalled(chips, name) == 1 {
+		return alias(name, l.Name())
+	}
+	return errors.Join(takeOut(name), takeOut(s.chip.Name+"-"+name))
+}
+
+// registerProcessorName leads GPIO<offset> to a line of the processors that
+// periph also drives by their memory, past the kernel (bcm283x/gpio.go: pins
+// GPIO0 to GPIO53, named by their number on the processor, which is the offset
+// on the chip of the kernel's pinctrl-bcm2835.c).
+func registerProcessorName(s spot, chips []ChipInfo, l *Line) error {
+	name := "GPIO" + strconv.Itoa(s.line.Offset)
+	if !strings.HasPrefix(s.chip.Label, "pinctrl-bcm") || linesCalled(chips, name) > 0 {
+		return nil
+	}
+	return alias(name, l.Name())
 }
 
 // chipsCalled counts the chips that a name fits.

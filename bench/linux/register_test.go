@@ -94,6 +94,8 @@ func TestRegisteredLinesReplaceOthers(t *testing.T) {
 	require.NoError(t, gpioreg.Register(otherPin{gpio.INVALID, "gpiochip930:2"}))
 	require.NoError(t, gpioreg.Register(otherPin{gpio.INVALID, "label-930:2"}))
 	require.NoError(t, gpioreg.Register(otherPin{gpio.INVALID, "far"}))
+	require.NoError(t, gpioreg.Register(otherPin{gpio.INVALID, "both"}))
+	require.NoError(t, gpioreg.Register(otherPin{gpio.INVALID, "gpiochip931-both"}))
 	require.NoError(t, gpioreg.RegisterAlias("930", "NAME930"))
 	c := b.computer(t)
 	require.NoError(t, c.Register())
@@ -114,6 +116,7 @@ func TestRegisteredLinesReplaceOthers(t *testing.T) {
 		require.Same(t, ours, l, "the registry and FindLine give one Line")
 	}
 	require.Nil(t, gpioreg.ByName("both"), "a name of two lines is no name")
+	require.Nil(t, gpioreg.ByName("gpiochip931-both"))
 	require.IsType(t, otherPin{}, gpioreg.ByName("far"))
 }
 
@@ -123,6 +126,22 @@ func real(p gpio.PinIO) gpio.PinIO {
 		return r.Real()
 	}
 	return p
+}
+
+// TestAPinThatPeriphDrivesByMemoryLeadsToItsLine: a line that the kernel calls
+// something else is the pin of its offset (host v3.8.5, bcm283x/gpio.go).
+func TestAPinThatPeriphDrivesByMemoryLeadsToItsLine(t *testing.T) {
+	b := newBoard(t)
+	b.chip(t, 950, "pinctrl-bcm-950", "ID_SDA950", "GPIO0")
+	require.NoError(t, gpioreg.Register(otherPin{gpio.INVALID, "GPIO1"}))
+	require.NoError(t, gpioreg.RegisterAlias("I2C950_SCL", "GPIO1"))
+	require.NoError(t, b.computer(t).Register())
+	forget(t, nil, []string{"gpiochip950:0", "gpiochip950:1", "pinctrl-bcm-950:0", "pinctrl-bcm-950:1",
+		"ID_SDA950", "GPIO0", "GPIO1", "I2C950_SCL"})
+	for ref, name := range map[string]string{"GPIO1": "gpiochip950:1", "I2C950_SCL": "gpiochip950:1", "ID_SDA950": "gpiochip950:0",
+		"GPIO0": "gpiochip950:1"} { // what the kernel calls so
+		require.Equal(t, name, real(gpioreg.ByName(ref)).Name(), ref)
+	}
 }
 
 // TestTheOldNumbersLeadToTheSameLines: periph registers GPIO<number> for every
