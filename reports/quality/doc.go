@@ -6,6 +6,7 @@
 //   - moments: what a sample looks like (mean, spread, shape, quantiles).
 //   - normality: whether a sample may be called normal.
 //   - proportion: what a count of bad units says about their fraction.
+//   - spread: how far values lie apart that were made together.
 //   - capability: how a process fits between its limits.
 //   - tolerance: limits that hold a stated share of all units.
 //   - gauge: how much of the spread is the bench's own.

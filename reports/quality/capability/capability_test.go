@@ -12,6 +12,7 @@ import (
 
 	"sinkproof/reports/quality"
 	"sinkproof/reports/quality/law"
+	"sinkproof/reports/quality/spread"
 )
 
 // TestIndicesAgree: Cpk = (1-k) Cp, and no index sees the unit.
@@ -44,9 +45,9 @@ func TestIntervalsCover(t *testing.T) {
 			data[i] = source.NormFloat64()
 		}
 		two.Target = 0.2
-		a, err := Study([][]float64{data}, two, Pooled, 0.9)
+		a, err := Study([][]float64{data}, two, spread.Pooled, 0.9)
 		require.NoError(t, err)
-		b, err := Study([][]float64{data}, one, MovingRange, 0.9)
+		b, err := Study([][]float64{data}, one, spread.MovingRange, 0.9)
 		require.NoError(t, err)
 		for name, hit := range map[string]bool{
 			"Pp": a.Pp.Contains(1.35), "Ppk": a.Ppk.Contains(1.2), "Cpm": a.Cpm.Contains(1.35 / math.Hypot(1, 0.2)),
@@ -80,67 +81,20 @@ func TestExactBoundIsExact(t *testing.T) {
 	require.InDelta(t, b.High, e.High, 1e-3)
 }
 
-// TestWithinMethodsAgree on a stable process, for unequal sizes as well, and
-// see through shifts between subgroups.
-func TestWithinMethodsAgree(t *testing.T) {
-	source := rand.New(rand.NewPCG(9, 2))
-	var groups [][]float64
-	for k := range 300 {
-		g := make([]float64, 2+k%6)
-		shift := float64(k % 3)
-		for i := range g {
-			g[i] = 10 + 5*shift + 0.5*source.NormFloat64()
-		}
-		groups = append(groups, g)
-	}
-	for _, m := range []Method{Pooled, PooledUnbiased, MeanRange, MeanDeviation} {
-		s, err := Within(groups, m)
-		require.NoError(t, err)
-		require.InDelta(t, 0.5, s.SD, 0.03, m.String())
-		require.InDelta(t, 1050, s.DF, 115, m.String()) // ranges are worth a tenth less
-	}
-	moving, err := Within(groups, MovingRange)
-	require.NoError(t, err)
-	require.Greater(t, moving.SD, 0.7, "neighbours of different subgroups stand far apart")
-}
-
-// TestMovingRangeWorth: the spread of the estimate itself, simulated.
-func TestMovingRangeWorth(t *testing.T) {
-	source := rand.New(rand.NewPCG(4, 4))
-	const rounds, n = 2000, 25
-	var sum, square float64
-	var worth Spread
-	for range rounds {
-		g := make([]float64, n)
-		for i := range g {
-			g[i] = source.NormFloat64()
-		}
-		s, err := Within([][]float64{g}, MovingRange)
-		require.NoError(t, err)
-		sum += s.SD
-		square += s.SD * s.SD
-		worth = s
-	}
-	mean := sum / rounds
-	require.InDelta(t, 1, mean, 0.02)
-	variance := (square/rounds - mean*mean) / (mean * mean)
-	require.InEpsilon(t, law.Degrees(variance), worth.DF, 0.1)
-}
-
 func TestUndefinedIndices(t *testing.T) {
-	r, err := Study([][]float64{{1, 2, 3, 4}}, AtLeast(0), Pooled, 0.95)
+	r, err := Study([][]float64{{1, 2, 3, 4}}, AtLeast(0), spread.Pooled, 0.95)
 	require.NoError(t, err)
 	require.True(t, math.IsNaN(r.Cp.Value) && math.IsNaN(r.Cpm.Value) && math.IsNaN(r.AndersonDarling.P))
 	require.False(t, r.Cp.Defined() || r.Cpm.Defined())
 	require.True(t, r.Cpk.Defined() && r.Ppk.Defined())
 	require.False(t, math.IsNaN(r.ShapiroWilk.P))
 
-	flat, err := Study([][]float64{{2, 2}, {2, 2}}, Between(0, 10), Pooled, 0.95)
+	flat, err := Study([][]float64{{2, 2}, {2, 2}}, Between(0, 10), spread.Pooled, 0.95)
 	require.NoError(t, err)
 	require.True(t, math.IsInf(flat.Cpk.Value, 1), "no spread, inside")
 	require.False(t, flat.Cpk.Defined())
 	require.Equal(t, 0.0, flat.NonconformingExpected)
-	out, err := Study([][]float64{{12, 12}}, Between(0, 10), Pooled, 0.95)
+	out, err := Study([][]float64{{12, 12}}, Between(0, 10), spread.Pooled, 0.95)
 	require.NoError(t, err)
 	require.True(t, math.IsInf(out.Cpk.Value, -1), "no spread, outside")
 	require.Equal(t, 1.0, out.NonconformingExpected)
@@ -160,18 +114,18 @@ func TestDataThatCannotBeStudied(t *testing.T) {
 	for name, c := range map[string]struct {
 		groups     [][]float64
 		limits     Limits
-		by         Method
+		by         spread.Method
 		confidence float64
 		says       string
 	}{
-		"no value":            {nil, Between(0, 1), Pooled, 0.95, "0 values"},
-		"one value":           {[][]float64{{1}}, Between(0, 1), Pooled, 0.95, "1 values, at least 2"},
-		"nothing to compare":  {[][]float64{{1}, {2}}, Between(0, 1), Pooled, 0.95, "no subgroup holds two values"},
-		"limits turned round": {[][]float64{{1, 2}}, Between(1, 0), Pooled, 0.95, "the lower limit 1 is not below the upper limit 0"},
-		"no limit":            {[][]float64{{1, 2}}, Limits{math.Inf(-1), math.Inf(1), 0}, Pooled, 0.95, "neither"},
-		"limit NaN":           {[][]float64{{1, 2}}, Between(math.NaN(), 1), Pooled, 0.95, "limits NaN to 1"},
-		"hole":                {[][]float64{{1, math.NaN()}}, Between(0, 1), Pooled, 0.95, "value 2 is NaN"},
-		"percent":             {[][]float64{{1, 2}}, Between(0, 1), Pooled, 95, "confidence 95"},
+		"no value":            {nil, Between(0, 1), spread.Pooled, 0.95, "0 values"},
+		"one value":           {[][]float64{{1}}, Between(0, 1), spread.Pooled, 0.95, "1 values, at least 2"},
+		"nothing to compare":  {[][]float64{{1}, {2}}, Between(0, 1), spread.Pooled, 0.95, "no subgroup holds two values"},
+		"limits turned round": {[][]float64{{1, 2}}, Between(1, 0), spread.Pooled, 0.95, "the lower limit 1 is not below the upper limit 0"},
+		"no limit":            {[][]float64{{1, 2}}, Limits{math.Inf(-1), math.Inf(1), 0}, spread.Pooled, 0.95, "neither"},
+		"limit NaN":           {[][]float64{{1, 2}}, Between(math.NaN(), 1), spread.Pooled, 0.95, "limits NaN to 1"},
+		"hole":                {[][]float64{{1, math.NaN()}}, Between(0, 1), spread.Pooled, 0.95, "value 2 is NaN"},
+		"percent":             {[][]float64{{1, 2}}, Between(0, 1), spread.Pooled, 95, "confidence 95"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, err := Study(c.groups, c.limits, c.by, c.confidence)
@@ -179,11 +133,7 @@ func TestDataThatCannotBeStudied(t *testing.T) {
 			require.ErrorContains(t, err, c.says)
 		})
 	}
-	_, err := Within([][]float64{{1, 2}, {math.Inf(1), 1}}, MeanRange)
-	require.ErrorContains(t, err, "subgroup 2: value 1 is +Inf")
-	_, err = Within([][]float64{{1}}, MovingRange)
-	require.ErrorIs(t, err, quality.ErrSample)
-	_, err = FitBoxCox([]float64{1, 0, 3})
+	_, err := FitBoxCox([]float64{1, 0, 3})
 	require.ErrorContains(t, err, "value 2 is 0")
 	_, err = FitBoxCox([]float64{2, 2, 2})
 	require.ErrorContains(t, err, "all 3 values are 2")
@@ -206,7 +156,7 @@ func TestBoxCoxFindsTheLogarithm(t *testing.T) {
 	for i, v := range data {
 		data[i] = b.Of(v)
 	}
-	r, err := Study([][]float64{data}, b.Transform(l), Pooled, 0.95)
+	r, err := Study([][]float64{data}, b.Transform(l), spread.Pooled, 0.95)
 	require.NoError(t, err)
 	want := Between(math.Log(0.4), math.Log(16)).Cpk(1, 0.5)
 	require.InDelta(t, want, r.Ppk.Value, 0.06)
@@ -234,11 +184,6 @@ func TestPercentilesOfANormalProcess(t *testing.T) {
 	require.InEpsilon(t, p.Ppl, AtLeast(4.5).FromQuantiles(n.Quantile).Ppk, 1e-9)
 }
 
-func TestMethodNames(t *testing.T) {
-	require.Equal(t, "mean range", MeanRange.String())
-	require.Equal(t, "method 9", Method(9).String())
-}
-
 func BenchmarkStudy(b *testing.B) {
 	data := make([]float64, 1_000_000)
 	source := rand.New(rand.NewPCG(1, 1))
@@ -246,7 +191,7 @@ func BenchmarkStudy(b *testing.B) {
 		data[i] = source.NormFloat64()
 	}
 	for b.Loop() {
-		if _, err := Study([][]float64{data}, Between(-4, 4), MovingRange, 0.95); err != nil {
+		if _, err := Study([][]float64{data}, Between(-4, 4), spread.MovingRange, 0.95); err != nil {
 			b.Fatal(err)
 		}
 	}

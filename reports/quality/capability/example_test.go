@@ -4,12 +4,13 @@ import (
 	"fmt"
 
 	"sinkproof/reports/quality/capability"
+	"sinkproof/reports/quality/spread"
 )
 
 // Output voltages of five boards at a time, three times a shift.
 func ExampleStudy() {
 	boards := [][]float64{{4.98, 5.01, 5.00, 4.99, 5.02}, {5.03, 5.01, 5.00, 5.02, 5.04}, {4.99, 5.00, 4.98, 5.01, 5.00}}
-	r, err := capability.Study(boards, capability.Between(4.90, 5.10), capability.Pooled, 0.95)
+	r, err := capability.Study(boards, capability.Between(4.90, 5.10), spread.Pooled, 0.95)
 	if err != nil {
 		fmt.Println(err)
 		return

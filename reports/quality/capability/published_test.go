@@ -9,6 +9,7 @@ import (
 
 	"sinkproof/reports/quality"
 	"sinkproof/reports/quality/internal/published"
+	"sinkproof/reports/quality/spread"
 )
 
 // limits as they stand in the cases: an open side or no target is null.
@@ -143,7 +144,7 @@ func checkSubgroups(t *testing.T, c published.Case) {
 	published.Load(t, c.Input, &in)
 	published.Load(t, c.Expect, &want)
 	rel, l := c.Named(t, "relative"), in.of()
-	methods := map[string]Method{"range_over_d2": MeanRange, "sbar_over_c4": MeanDeviation, "pooled": Pooled, "pooled_over_c4": PooledUnbiased}
+	methods := map[string]spread.Method{"range_over_d2": spread.MeanRange, "sbar_over_c4": spread.MeanDeviation, "pooled": spread.Pooled, "pooled_over_c4": spread.PooledUnbiased}
 	require.Len(t, want.Within, len(methods))
 	for name, w := range want.Within {
 		r, err := Study(in.Subgroups, l, methods[name], in.Confidence)

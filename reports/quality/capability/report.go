@@ -10,6 +10,7 @@ import (
 	"sinkproof/reports/quality"
 	"sinkproof/reports/quality/moments"
 	"sinkproof/reports/quality/normality"
+	"sinkproof/reports/quality/spread"
 )
 
 // Index is a capability index with its interval.
@@ -35,7 +36,7 @@ type Report struct {
 // Without subgroups pass each value as a subgroup of its own, or all as one:
 // then the spread within is that of moving ranges. The confidence is that of
 // every interval. Errors wrap quality.ErrSample.
-func Study(subgroups [][]float64, l Limits, by Method, confidence float64) (Report, error) {
+func Study(subgroups [][]float64, l Limits, by spread.Method, confidence float64) (Report, error) {
 	data := slices.Concat(subgroups...)
 	if err := quality.Usable(data, 2); err != nil {
 		return Report{}, fmt.Errorf("capability: %w", err)
@@ -46,7 +47,7 @@ func Study(subgroups [][]float64, l Limits, by Method, confidence float64) (Repo
 	if !quality.Probability(confidence) {
 		return Report{}, fmt.Errorf("capability: confidence %v is not between 0 and 1: %w", confidence, quality.ErrSample)
 	}
-	within, err := Within(subgroups, by)
+	within, err := spread.Within(subgroups, by)
 	if err != nil {
 		return Report{}, fmt.Errorf("capability: %w", err)
 	}

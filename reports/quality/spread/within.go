@@ -1,4 +1,4 @@
-package capability
+package spread
 
 import (
 	"fmt"
@@ -32,9 +32,9 @@ func (m Method) String() string {
 	return names[m]
 }
 
-// Spread is an estimate of a standard deviation with the degrees of freedom
-// that it is worth.
-type Spread struct {
+// Estimate is an estimated standard deviation with the degrees of freedom that
+// it is worth.
+type Estimate struct {
 	SD float64
 	DF float64
 }
@@ -47,10 +47,10 @@ type Spread struct {
 // Subgroups may differ in size: estimates are combined with the weights of
 // smallest variance (Burr, Journal of Quality Technology 1 (1969) 163); for
 // equal sizes they are the plain means over d2 and c4.
-func Within(subgroups [][]float64, by Method) (Spread, error) {
+func Within(subgroups [][]float64, by Method) (Estimate, error) {
 	for i, g := range subgroups {
 		if err := quality.Usable(g, 1); err != nil {
-			return Spread{}, fmt.Errorf("subgroup %d: %w", i+1, err)
+			return Estimate{}, fmt.Errorf("subgroup %d: %w", i+1, err)
 		}
 	}
 	if by == MovingRange {
@@ -58,7 +58,7 @@ func Within(subgroups [][]float64, by Method) (Spread, error) {
 	}
 	groups := slices.DeleteFunc(slices.Clone(subgroups), func(g []float64) bool { return len(g) < 2 })
 	if len(groups) == 0 {
-		return Spread{}, fmt.Errorf("spread within subgroups: no subgroup holds two values: %w", quality.ErrSample)
+		return Estimate{}, fmt.Errorf("spread within subgroups: no subgroup holds two values: %w", quality.ErrSample)
 	}
 	if by == MeanRange || by == MeanDeviation {
 		return weighted(groups, by), nil
@@ -70,18 +70,18 @@ func Within(subgroups [][]float64, by Method) (Spread, error) {
 	return s, nil
 }
 
-func pooled(groups [][]float64) Spread {
+func pooled(groups [][]float64) Estimate {
 	squares, df := 0.0, 0.0
 	for _, g := range groups {
 		squares += moments.Of(g).Moments().SquaresFromMid
 		df += float64(len(g) - 1)
 	}
-	return Spread{SD: math.Sqrt(squares / df), DF: df}
+	return Estimate{SD: math.Sqrt(squares / df), DF: df}
 }
 
 // weighted combines R/d2 or s/c4 of the groups, each weighted by the inverse
 // of its variance relative to sigma, d3²/d2² or (1-c4²)/c4².
-func weighted(groups [][]float64, by Method) Spread {
+func weighted(groups [][]float64, by Method) Estimate {
 	known := map[int][2]float64{} // size: divisor, weight
 	sum, total := 0.0, 0.0
 	for _, g := range groups {
@@ -93,7 +93,7 @@ func weighted(groups [][]float64, by Method) Spread {
 		sum += c[1] * statistic(g, by) / c[0]
 		total += c[1]
 	}
-	return Spread{SD: sum / total, DF: law.Degrees(1 / total)}
+	return Estimate{SD: sum / total, DF: law.Degrees(1 / total)}
 }
 
 func constants(n int, by Method) (c [2]float64) {
@@ -119,9 +119,9 @@ func statistic(g []float64, by Method) float64 {
 // for a correlation of 1/2 the expected product of absolute values is
 // (2/pi)(sqrt(3)/2 + asin(1/2)/2) in units of their variance (Nabeya, Annals of
 // the Institute of Statistical Mathematics 3 (1951) 2).
-func movingRange(data []float64) (Spread, error) {
+func movingRange(data []float64) (Estimate, error) {
 	if len(data) < 2 {
-		return Spread{}, fmt.Errorf("moving range of %d values, at least 2 are needed: %w", len(data), quality.ErrSample)
+		return Estimate{}, fmt.Errorf("moving range of %d values, at least 2 are needed: %w", len(data), quality.ErrSample)
 	}
 	sum := 0.0
 	for i := 1; i < len(data); i++ {
@@ -132,5 +132,5 @@ func movingRange(data []float64) (Spread, error) {
 	own := 2 - 4/math.Pi
 	shared := 4 / math.Pi * (math.Sqrt(3)/2 + math.Asin(0.5)/2 - 1)
 	variance := (k*own + 2*(k-1)*shared) / (k * k)
-	return Spread{SD: sum / k / d2, DF: law.Degrees(variance / (d2 * d2))}, nil
+	return Estimate{SD: sum / k / d2, DF: law.Degrees(variance / (d2 * d2))}, nil
 }
