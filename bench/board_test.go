@@ -123,6 +123,8 @@ func newBoard(t *testing.T) *board {
 	zero := func() float64 { return 0 }
 	b.adc(0x48, [4]chips.Probe{half(vbus), half(b.cc1), half(zero), half(func() float64 { return 3.3 })})
 	b.adc(0x49, [4]chips.Probe{half(vbus), half(zero), node(zero), node(func() float64 { return 2.5 })})
+	b.adc(0x4A, [4]chips.Probe{half(zero), half(zero), half(zero), half(zero)})
+	b.adc(0x4B, [4]chips.Probe{half(zero), half(zero), half(zero), half(zero)})
 	b.monitor(0x40, func() float64 { return b.current() * 0.1 })
 	b.monitor(0x41, func() float64 {
 		i := b.current()

@@ -2,6 +2,7 @@ package twin
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -71,6 +72,9 @@ func TestEverySettingOfTheRig(t *testing.T) {
 	require.NoError(t, w.Seat("S1"))
 	rig, settings := w.config.Wiring, 0
 	for _, c := range rig.Conditions {
+		if strings.HasPrefix(c.Name, "self-test") {
+			continue // taken with no unit seated; proved with the self-test itself
+		}
 		for _, s := range rig.Settings(c.Name) {
 			state, err := rig.Expand(s)
 			require.NoError(t, err)

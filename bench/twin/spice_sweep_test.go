@@ -5,6 +5,8 @@ package twin
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -69,7 +71,9 @@ func newSwept() swept { return swept{pairs: map[string]int{}, moments: map[strin
 // with the same initial conditions. Two workers share the settings out.
 func TestSweepEverySettingAgainstNgspice(t *testing.T) {
 	const workers = 2
-	states := shippedRig(t).States()
+	states := slices.DeleteFunc(shippedRig(t).States(), func(s wiring.State) bool {
+		return strings.HasPrefix(s.Setting.Condition, "self-test") // never taken with a unit seated
+	})
 	require.Len(t, states, sweptSettings)
 	var parts [workers]swept
 	t.Run("workers", func(t *testing.T) {

@@ -238,6 +238,10 @@ type Nest struct {
 	Matings float64
 	// Empty is the highest capacitance that VBUS shows with no unit seated.
 	Empty quantity.Quantity
+	// Check is the check receptacle: a passive board that is seated in place
+	// of a unit to prove the plug. A and B of its parts, all resistors, name
+	// pins. Empty where the rig has none.
+	Check []Part
 }
 
 // The pins of a nest, by what they touch on the unit.

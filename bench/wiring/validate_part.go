@@ -222,4 +222,35 @@ func (c *checker) nest() {
 		}
 	}
 	c.positive(At("nest", "empty"), n.Empty)
+	c.check()
+}
+
+// check checks that each resistor of the check receptacle stands between two
+// contacts of the plug.
+func (c *checker) check() {
+	n := &c.rig.Nest
+	var contacts []string
+	for _, p := range n.Pins {
+		if p.Pin != PinLight {
+			contacts = append(contacts, p.Pin)
+		}
+	}
+	seen := map[string]bool{}
+	for i := range n.Check {
+		p := &n.Check[i]
+		at := At("nest", "check", i)
+		for j, pin := range []string{p.A, p.B} {
+			if !slices.Contains(contacts, pin) {
+				c.unknown(At(at, "between", j), "pin", pin, contacts)
+			}
+		}
+		if p.A == p.B {
+			c.add(at, "both ends on one net", "The resistor %s has both ends on %s; it needs two pins.", p.Name, p.A)
+		}
+		if seen[p.Name] {
+			c.add(at, "name used twice", "The name %q is taken already; every part of the check receptacle needs its own.", p.Name)
+		}
+		seen[p.Name] = true
+		c.toleranced(At(at, "value"), p.Value)
+	}
 }
