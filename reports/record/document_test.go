@@ -233,6 +233,11 @@ func drawRun(t *rapid.T) Run {
 			AtUS:  instant.Draw(t, "at"), Readings: []string{fmt.Sprint(i)},
 		})
 	}
+	r.Suspects = append(r.Suspects, drawFinding(t))
+	if rapid.Bool().Draw(t, "diagnosed") {
+		good := rapid.Float64Range(0, 1).Draw(t, "good")
+		r.Diagnosis = &Diagnosis{Dictionary: strings.Repeat("3d", 32), Units: rapid.IntRange(1, 1e6).Draw(t, "units"), Priors: text.Draw(t, "priors"), Good: &good}
+	}
 	r.Waveforms[0].AtUS = nil
 	r.Waveforms[0].Samples = rapid.SliceOfN(finite, 1, 50).Draw(t, "samples")
 	return r

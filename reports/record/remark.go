@@ -46,10 +46,10 @@ func (r Run) validateRemarks(thing string) error {
 		rules = append(rules, rule{r.Fault.What != "" && r.Fault.AtUS >= 0, "the bench fault says nothing or is before the start"})
 	}
 	for _, f := range r.Suspects {
-		rules = append(rules,
-			rule{f.Title != "", "a finding has no title"},
-			rule{f.Probability == nil || *f.Probability >= 0 && *f.Probability <= 1,
-				"the probability of a finding is outside 0 to 1"})
+		rules = append(rules, f.rules()...)
+	}
+	if r.Diagnosis != nil {
+		rules = append(rules, r.Diagnosis.rules()...)
 	}
 	return demand(thing, rules...)
 }

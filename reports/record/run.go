@@ -92,6 +92,9 @@ type Run struct {
 	Notes         []Note          `json:"notes,omitempty"`
 	Fault         *BenchFault     `json:"fault,omitempty"`
 	Suspects      []Finding       `json:"suspects,omitempty"`
+	// Diagnosis says what the probabilities of the suspects rest on; absent
+	// where none was made.
+	Diagnosis *Diagnosis `json:"diagnosis,omitempty"`
 }
 
 // Bench identifies the rig that ran, and the program on it.
@@ -147,18 +150,6 @@ type Note struct {
 	// Kind is one word or two: "interlock", "re-seat", "control".
 	Kind string `json:"kind"`
 	Text string `json:"text"`
-}
-
-// Finding is what is most likely wrong on the board.
-type Finding struct {
-	Title string `json:"title"`
-	// Probability is between 0 and 1; absent where none was computed.
-	Probability *float64 `json:"probability,omitempty"`
-	// Rework is what to do about it.
-	Rework string `json:"rework,omitempty"`
-	// For and Against name the checks that speak for it and against it.
-	For     []string `json:"for,omitempty"`
-	Against []string `json:"against,omitempty"`
 }
 
 // Interruption is the body of the entry that closes a run which never came

@@ -88,7 +88,7 @@ func sampleRun() Run {
 		Notes:         []Note{{900_000, "re-seat", "the operator seated the unit again"}},
 		Fault:         &BenchFault{2_100_000, "bleeder: VBUS 1.2 V after 500 ms", "check R40 and K9"},
 		Suspects: []Finding{
-			{"Rd at CC2 not fitted", &probability, "fit R12 (5.1 kΩ)", []string{"rd-cc2"}, []string{"rd-cc1"}},
+			{Title: "Rd at CC2 not fitted", Probability: &probability, Rework: "fit R12 (5.1 kΩ)", For: []string{"rd-cc2"}, Against: []string{"rd-cc1"}},
 			{Title: "cold joint at the receptacle"},
 		},
 	}
