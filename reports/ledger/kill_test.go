@@ -19,9 +19,24 @@ import (
 // that is killed: it holds the path of the ledger to write to.
 const victimLedger = "SINKPROOF_TEST_VICTIM_LEDGER"
 
+// Two more turn it into a victim that does not sync, which the test of a power
+// cut must catch, and into a program that leaves the public key in a file.
+// That test runs this program in an emulated machine (cmd/sinkproof/kernel).
+const (
+	victimSync   = "SINKPROOF_TEST_VICTIM_SYNCHRONOUS"
+	publicKeyFor = "SINKPROOF_TEST_PUBLIC_KEY"
+)
+
 func TestMain(m *testing.M) {
+	if path := os.Getenv(publicKeyFor); path != "" {
+		if err := record.SavePublicKey(path, record.Public(benchKey())); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	if path := os.Getenv(victimLedger); path != "" {
-		fmt.Fprintln(os.Stderr, commitForEver(path))
+		fmt.Fprintln(os.Stderr, commitForEver(path, os.Getenv(victimSync)))
 		os.Exit(1)
 	}
 	os.Exit(m.Run())
@@ -29,11 +44,16 @@ func TestMain(m *testing.M) {
 
 // commitForEver opens and closes runs and acknowledges each entry on standard
 // output once it is committed, until it is killed.
-func commitForEver(path string) error {
+func commitForEver(path, synchronous string) error {
 	ctx := context.Background()
 	l, err := Open(ctx, path, Opts{Key: benchKey()})
 	if err != nil {
 		return err
+	}
+	if synchronous != "" {
+		if _, err := l.w.Exec("pragma synchronous = " + synchronous); err != nil {
+			return err
+		}
 	}
 	seq, _, err := l.Head(ctx)
 	for n := int(seq); err == nil; n++ {

@@ -1,0 +1,213 @@
+//go:build kernel
+
+package kernel
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"sinkproof/cmd/sinkproof/kernel/wire"
+)
+
+// The power is cut at cuts instants under a ledger that syncs, and at
+// carelessCuts under one that does not.
+const (
+	cuts         = 20
+	carelessCuts = 3
+	powerSeed    = 20261125
+)
+
+// ackLine is an entry that the writer has acknowledged: its number and hash.
+type ackLine struct {
+	seq  int64
+	hash string
+}
+
+// crash is a disk after a power cut.
+type crash struct {
+	name         string
+	disk         string
+	lost         int // sectors
+	acknowledged []ackLine
+}
+
+// TestPowerCut: whenever the power is cut, every entry that was acknowledged
+// before is there when the disk is mounted again, and the ledger verifies. The
+// same without syncing must lose one, or this test proves nothing.
+func TestPowerCut(t *testing.T) {
+	test := filepath.Join(t.TempDir(), "ledger.test")
+	require.NoError(t, BuildTest(t.Context(), "sinkproof/reports/ledger", test, "kernel"))
+	programs := map[string]string{"ledger.test": test}
+	blank := blankDisk(t)
+
+	var crashes []*crash
+	for i := range cuts + carelessCuts {
+		c := &crash{name: fmt.Sprintf("cut %d", i), disk: filepath.Join(t.TempDir(), "disk.img")}
+		if i >= cuts {
+			c.name = fmt.Sprintf("cut %d without sync", i-cuts)
+		}
+		crashes = append(crashes, c)
+	}
+	started := time.Now()
+	// Two machines at a time: one for each core.
+	seats := make(chan struct{}, 2)
+	t.Run("cut", func(t *testing.T) {
+		for i, c := range crashes {
+			t.Run(c.name, func(t *testing.T) {
+				t.Parallel()
+				seats <- struct{}{}
+				defer func() { <-seats }()
+				c.happen(t, programs, blank, i >= cuts, rand.New(rand.NewPCG(powerSeed, uint64(i))))
+			})
+		}
+	})
+	t.Logf("%d cuts took %s", len(crashes), time.Since(started).Round(100*time.Millisecond))
+	if t.Failed() {
+		return
+	}
+
+	m, verdicts := examine(t, map[string]string{"ledger.test": test, "sinkproof": shop.program("sinkproof")}, crashes)
+	total, lost := 0, 0
+	for i, c := range crashes[:cuts] {
+		total, lost = total+len(c.acknowledged), lost+c.lost
+		require.Empty(t, verdicts[i], "%s, %d entries acknowledged, %d sectors lost", c.name, len(c.acknowledged), c.lost)
+	}
+	require.Greater(t, total, cuts, "the writer did write")
+	require.Positive(t, lost, "no cut has lost a sector: none came in mid-commit")
+	careless := 0
+	for i := range crashes[cuts:] {
+		if verdicts[cuts+i] != "" {
+			careless++
+		}
+	}
+	require.Positive(t, careless, "a ledger that does not sync lost nothing: this test proves nothing\n%s", m.Console())
+	t.Logf("%d entries acknowledged in %d cuts, %d sectors lost, all entries there; without sync %d of %d lost some",
+		total, cuts, lost, careless, carelessCuts)
+}
+
+// blankDisk makes an image with an empty file system.
+func blankDisk(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "blank.img")
+	f, err := os.Create(path)
+	require.NoError(t, err)
+	require.NoError(t, f.Truncate(32<<20))
+	require.NoError(t, f.Close())
+	tool, err := exec.LookPath("mkfs.ext4")
+	if err != nil {
+		tool = "/sbin/mkfs.ext4"
+	}
+	said, err := exec.Command(tool, "-q", "-F", "-E", "lazy_itable_init=0,lazy_journal_init=0", path).CombinedOutput()
+	require.NoError(t, err, "%s", said)
+	return path
+}
+
+func copyFile(t *testing.T, from, to string) {
+	t.Helper()
+	in, err := os.Open(from)
+	require.NoError(t, err)
+	out, err := os.Create(to)
+	require.NoError(t, err)
+	_, err = io.Copy(out, in)
+	require.NoError(t, err)
+	require.NoError(t, in.Close())
+	require.NoError(t, out.Close())
+}
+
+// happen boots a machine, lets it write to a ledger on a disk of its own, and
+// cuts the power between two acknowledgements.
+func (c *crash) happen(t *testing.T, programs map[string]string, blank string, careless bool, chance *rand.Rand) {
+	copyFile(t, blank, c.disk)
+	disk, err := OpenPlatter(c.disk)
+	require.NoError(t, err)
+	socket := filepath.Join(t.TempDir(), "disk")
+	l, err := net.Listen("unix", socket)
+	require.NoError(t, err)
+	served := sync.WaitGroup{}
+	served.Go(func() {
+		// The emulator is killed under it: how it ends is of no interest.
+		_ = disk.Serve(l)
+	})
+	m := boot(t, Options{Programs: programs, NoBuses: true, Megabytes: 256, Disks: []Disk{{Path: "nbd+unix:///?socket=" + socket}}})
+	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
+	defer cancel()
+	require.NoError(t, m.Mount(ctx, "/dev/vda", "/ledger", "ext4", ""))
+	env := []string{"SINKPROOF_TEST_VICTIM_LEDGER=/ledger/bench.db"}
+	if careless {
+		env = append(env, "SINKPROOF_TEST_VICTIM_SYNCHRONOUS=off")
+	}
+	writer, err := m.Start(wire.Program{Path: "/bin/ledger.test", Env: env, Dir: "/tmp"})
+	require.NoError(t, err)
+	after := 1 + chance.IntN(12)
+	delay := time.Duration(chance.Int64N(int64(30 * time.Millisecond)))
+	for end := time.Now().Add(40 * time.Second); len(acknowledgedIn(writer.Output())) < after; time.Sleep(time.Millisecond) {
+		require.False(t, writer.Ended(), "the writer ended: %s", writer.Said())
+		require.True(t, time.Now().Before(end), "the writer is too slow: %s %s", writer.Output(), writer.Said())
+	}
+	time.Sleep(delay)
+	// What was not seen before the cut is not acknowledged.
+	c.acknowledged = acknowledgedIn(writer.Output())
+	c.lost, err = disk.Cut(chance)
+	require.NoError(t, err)
+	m.Kill()
+	require.NoError(t, l.Close())
+	served.Wait()
+}
+
+// acknowledgedIn reads the whole lines of a writer.
+func acknowledgedIn(output string) []ackLine {
+	var all []ackLine
+	for line := range strings.Lines(output) {
+		var a ackLine
+		if n, err := fmt.Sscan(line, &a.seq, &a.hash); err == nil && n == 2 && strings.HasSuffix(line, "\n") {
+			all = append(all, a)
+		}
+	}
+	return all
+}
+
+// examine mounts every disk in one machine and lets the program verify the
+// ledger with the last acknowledged entry as its head: a chain that holds it
+// holds all before it. A verdict is empty where everything is in order.
+func examine(t *testing.T, programs map[string]string, crashes []*crash) (*Machine, []string) {
+	t.Helper()
+	var disks []Disk
+	for _, c := range crashes {
+		disks = append(disks, Disk{Path: c.disk})
+	}
+	m := boot(t, Options{Programs: programs, NoBuses: true, Disks: disks})
+	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
+	defer cancel()
+	job, exit, err := m.Run(ctx, wire.Program{Path: "/bin/ledger.test", Env: []string{"SINKPROOF_TEST_PUBLIC_KEY=/tmp/bench.pub"}, Dir: "/tmp"})
+	require.NoError(t, err)
+	require.Zero(t, exit.Code, job.Said())
+	verdicts := make([]string, len(crashes))
+	for i, c := range crashes {
+		folder := fmt.Sprintf("/disk%d", i)
+		if err := m.Mount(ctx, fmt.Sprintf("/dev/vd%c", 'a'+i), folder, "ext4", ""); err != nil {
+			verdicts[i] = err.Error()
+			continue
+		}
+		last := c.acknowledged[len(c.acknowledged)-1]
+		job, exit, err := m.Run(ctx, wire.Program{Path: "/bin/sinkproof", Dir: "/tmp", Args: []string{
+			"ledger", "verify", "--ledger", folder + "/bench.db", "--key", "/tmp/bench.pub", "--head", last.hash}})
+		require.NoError(t, err)
+		if exit.Code != 0 {
+			verdicts[i] = fmt.Sprintf("exit %d: %s%s", exit.Code, job.Output(), job.Said())
+		}
+		require.NoError(t, m.Unmount(ctx, folder))
+	}
+	return m, verdicts
+}
