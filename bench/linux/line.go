@@ -117,7 +117,7 @@ func (l *Line) Out(level gpio.Level) error {
 		return l.trouble("make it an output at "+level.String(), err)
 	}
 	l.dir, l.pull, l.edge = output, gpio.PullNoChange, gpio.NoEdge
-	return l.drain()
+	return nil // old edges are forgotten by the next In
 }
 
 // In makes the line an input. Edges from before are forgotten.

@@ -123,7 +123,7 @@ func (c *Computer) registerKernelName(s spot, chips []ChipInfo, l *Line) error {
 
 // registerProcessorName leads GPIO<offset> to a line of the processors that
 // periph also drives by their memory, past the kernel (bcm283x/gpio.go: pins
-// GPIO0 to GPIO53, named by their number on the processor, which is the offset
+// GPIO0 to GPIO46, named by their number on the processor, which is the offset
 // on the chip of the kernel's pinctrl-bcm2835.c).
 func registerProcessorName(s spot, chips []ChipInfo, l *Line) error {
 	name := "GPIO" + strconv.Itoa(s.line.Offset)
