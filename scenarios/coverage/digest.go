@@ -66,23 +66,29 @@ func (s *Study) Digest(u population.Unit, o population.Outcome) Digest {
 // judge stays so.
 func (s *Study) guarded(v record.Verdict, hold []held, there []bool) []byte {
 	out := make([]byte, len(s.factors))
-	for i, r := range s.factors {
-		for at, h := range hold {
-			if !there[at] {
-				continue
-			}
-			switch h.answer(r, 0) {
-			case record.Failed:
-				out[i] = fails
-			case record.Unanswered:
-				out[i] = max(out[i], opens)
-			}
-			if out[i] == fails {
+	if v == record.None {
+		for i := range out {
+			out[i] = opens
+		}
+		return out
+	}
+	for at := range hold {
+		h := &hold[at]
+		if !there[at] {
+			continue
+		}
+		// What a wide guard band lets pass, a narrow one does: the factors
+		// that do not pass are the last ones.
+		for i := len(s.factors) - 1; i >= 0; i-- {
+			answer := h.answer(s.factors[i], 0)
+			if answer == record.Passed {
 				break
 			}
-		}
-		if v == record.None {
-			out[i] = opens
+			if answer == record.Failed {
+				out[i] = fails
+			} else if out[i] != fails {
+				out[i] = opens
+			}
 		}
 	}
 	return out
@@ -106,15 +112,13 @@ func (s *Study) roomsOf(d Digest, hold []held, there []bool, r float64) []uint8 
 	return out
 }
 
-// roomOf is the first move with which no round of a question fails. A looser
-// limit never fails what a tighter one lets pass.
+// roomOf is the first move from which on every round of a question passes.
+// Limits that were moved so far inwards that they cross accept nothing, and a
+// looser limit lets pass what a tighter one does.
 func (s *Study) roomOf(q int, hold []held, there []bool, r float64) uint8 {
 	first := 0
 	for _, at := range s.questions[q].rounds {
-		if !there[at] {
-			continue
-		}
-		for first < len(s.moves) && hold[at].answer(r, s.moves[first]) == record.Failed {
+		for there[at] && first < len(s.moves) && hold[at].answer(r, s.moves[first]) != record.Passed {
 			first++
 		}
 	}

@@ -34,6 +34,12 @@ func base(name string) string {
 	return name
 }
 
+// untied is the title of a check without the key of its round.
+func untied(c scenarios.Check) string {
+	_, key, _ := strings.Cut(strings.TrimSuffix(c.Name, "]"), "[")
+	return strings.TrimSuffix(c.Title, " ("+key+")")
+}
+
 func newCatalogue(sc *scenarios.Scenario) *catalogue {
 	c := &catalogue{index: map[string]int{}}
 	known := map[string]int{}
@@ -49,7 +55,7 @@ func newCatalogue(sc *scenarios.Scenario) *catalogue {
 		if !again {
 			q = len(c.questions)
 			known[base(check.Name)] = q
-			c.questions = append(c.questions, question{name: base(check.Name), title: check.Title, kind: kindOf(check, interlocks)})
+			c.questions = append(c.questions, question{name: base(check.Name), title: untied(check), kind: kindOf(check, interlocks)})
 		}
 		c.questions[q].rounds = append(c.questions[q].rounds, at)
 		c.of = append(c.of, q)

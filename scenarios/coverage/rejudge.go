@@ -39,7 +39,7 @@ func holdOf(c record.Check, d record.Decision) held {
 // answer is what the check answers with another guard factor r and with its
 // limits moved outwards by a share of their values, inwards where that is
 // negative.
-func (h held) answer(r, share float64) record.Answer {
+func (h *held) answer(r, share float64) record.Answer {
 	if h.as != "" {
 		return h.as
 	}
@@ -49,7 +49,7 @@ func (h held) answer(r, share float64) record.Answer {
 // judge holds the value against the limits as the scenario does: JCGM
 // 106:2012, 8.3.2; a bound stands for every value on its side; where the guard
 // bands meet nothing can be accepted.
-func (h held) judge(r, share float64) record.Answer {
+func (h *held) judge(r, share float64) record.Answer {
 	low, high := moved(h.low, -share), moved(h.high, share)
 	least, most := h.value, h.value
 	switch h.bound {

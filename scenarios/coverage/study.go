@@ -31,7 +31,8 @@ type Config struct {
 type Absent struct {
 	Fault string `json:"fault"`
 	Title string `json:"title"`
-	Why   string `json:"why"`
+	// Part is what the product does not have.
+	Part string `json:"part"`
 }
 
 // Characteristic is a property of a unit that a check measures.
