@@ -82,6 +82,12 @@ func TestWhatChangesTheLineEndsItsWaits(t *testing.T) {
 			one, two := waitFor(l, -1), waitFor(l, time.Hour)
 			runningWaits(l, 2)
 			require.NoError(t, change(l))
+			if name == "Close" {
+				l.mu.Lock()
+				left := l.waiting
+				l.mu.Unlock()
+				require.Zero(t, left, "a wait still looks at what is closed")
+			}
 			require.False(t, <-one)
 			require.False(t, <-two)
 			runningWaits(l, 0)
