@@ -152,8 +152,8 @@ func TestJudgeAgain(t *testing.T) {
 // TestJudgeAgainBoundsAndMeetingBands: a bound stands for all values on its
 // side; where guard bands meet only a clear violation can be told.
 func TestJudgeAgainBoundsAndMeetingBands(t *testing.T) {
-	h := func(value, u float64, bound string) held {
-		return held{value: value, u: u, bound: bound, low: 1, high: 2}
+	h := func(value, u float64, bound string) *held {
+		return &held{value: value, u: u, bound: bound, low: 1, high: 2}
 	}
 	require.Equal(t, record.Failed, h(2.5, 0, record.AtLeast).judge(0, 0))
 	require.Equal(t, record.Unanswered, h(1.5, 0, record.AtLeast).judge(0, 0))
