@@ -6,14 +6,16 @@ import (
 	"strconv"
 	"strings"
 
+	"periph.io/x/conn/v3/gpio"
 	"periph.io/x/conn/v3/gpio/gpioreg"
 	"periph.io/x/conn/v3/i2c"
 	"periph.io/x/conn/v3/i2c/i2creg"
 )
 
 // Register puts the buses and lines of this computer into periph's registries,
-// in the place of what host.Init has registered for the same devices. Call it
-// after host.Init; calling it again, also from another Computer, is harmless.
+// in the place of what host.Init or another Computer has registered for the same
+// devices. Call it after host.Init; calling it again is harmless. What is open
+// stays open, whoever registered it.
 //
 // A device that cannot be opened now is registered all the same where its name
 // is known: opening it later tells why it cannot be. The error joins everything
@@ -157,11 +159,11 @@ func linesCalled(chips []ChipInfo, name string) int {
 	return n
 }
 
-// put registers a line under its place, unless a Line of this or another
-// Computer is there.
+// put registers a line under its place, also in the place of the Line of another
+// Computer: who opens a Computer gets lines that its Close releases.
 func put(l *Line) error {
 	old := gpioreg.ByName(l.Name())
-	if _, ours := old.(*Line); ours {
+	if old == gpio.PinIO(l) {
 		return nil
 	}
 	if old != nil {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"golang.org/x/sys/unix"
 	"periph.io/x/conn/v3/gpio"
 	"periph.io/x/conn/v3/gpio/gpioreg"
 	"periph.io/x/conn/v3/i2c"
@@ -97,10 +98,12 @@ func TestRegisteredLinesReplaceOthers(t *testing.T) {
 	require.NoError(t, gpioreg.Register(otherPin{gpio.INVALID, "both"}))
 	require.NoError(t, gpioreg.Register(otherPin{gpio.INVALID, "gpiochip931-both"}))
 	require.NoError(t, gpioreg.RegisterAlias("930", "NAME930"))
+	first := b.computer(t)
+	require.NoError(t, first.Register())
+	require.NoError(t, gpioreg.ByName("gpiochip931:0").Out(gpio.High))
 	c := b.computer(t)
 	require.NoError(t, c.Register())
 	require.NoError(t, c.Register(), "twice is harmless")
-	require.NoError(t, b.computer(t).Register(), "also from another Computer")
 	forget(t, nil, []string{"gpiochip930:0", "gpiochip930:1", "gpiochip930:2", "gpiochip931:0", "far", "NAME930", "930",
 		"label-930:0", "label-930:1", "label-930:2", "label-931:0"})
 
@@ -115,6 +118,10 @@ func TestRegisteredLinesReplaceOthers(t *testing.T) {
 		require.NoError(t, err)
 		require.Same(t, ours, l, "the registry and FindLine give one Line")
 	}
+	require.ErrorIs(t, gpioreg.ByName("gpiochip931:0").Out(gpio.Low), unix.EBUSY, "what the first Computer has open stays open")
+	require.NoError(t, first.Close())
+	b.chips["gpiochip931"].wires[0].flags = 0 // as the kernel does
+	require.NoError(t, gpioreg.ByName("gpiochip931:0").Out(gpio.Low))
 	require.Nil(t, gpioreg.ByName("both"), "a name of two lines is no name")
 	require.Nil(t, gpioreg.ByName("gpiochip931-both"))
 	require.IsType(t, otherPin{}, gpioreg.ByName("far"))
