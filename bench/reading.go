@@ -24,7 +24,8 @@ type ReadOptions struct {
 	// last reading of the channel. A range that saturates is widened.
 	Expect quantity.Quantity
 	// Periods is the number of mains periods to average over. Zero means one
-	// where the channel averages and a single conversion where it does not.
+	// where the channel averages and a single conversion where it does not;
+	// below zero means a single conversion everywhere.
 	Periods int
 }
 

@@ -146,7 +146,7 @@ func (t *Twin) outputs(w *wiring.Chip) func(now time.Duration, high uint16) {
 
 // choose passes a select on to the supplies that listen to it.
 func (t *Twin) choose(now time.Duration, name string, on bool) {
-	if name == "" {
+	if name == "" || t.selects[name] {
 		return
 	}
 	for _, s := range t.supplies {

@@ -130,7 +130,7 @@ func (a attacher) Due(now time.Duration) {
 			c.timer.Set(now)
 			return
 		}
-		c.timer.Set(now + seconds(between(c.chance, 0, switchOffMost.Seconds())))
+		c.timer.Set(now + seconds(between(c.chance, 0, switchOffMost.Seconds())) + c.lingers)
 	case detaching:
 		c.leave(unattached)
 		c.given, c.vconn = false, false

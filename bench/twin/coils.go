@@ -17,6 +17,11 @@ type coils struct {
 	watch    timer         // when the monostable may fall back
 	arm      timer         // when an arm pulse has been long enough
 	changed  func(now time.Duration)
+
+	// By faults: the monostable never falls back; the supply never comes;
+	// the contact of the stop or the lid does not cut.
+	stuck, dead bool
+	bypassed    map[lineUse]bool
 }
 
 // beat feeds the monostable. Its end is looked for only when the last one that
@@ -50,13 +55,17 @@ func (m monostable) Due(now time.Duration) {
 		m.watch.Set(end)
 		return
 	}
+	if m.stuck {
+		m.watch.Set(now + m.gap)
+		return
+	}
 	m.beating = false
 	m.drop(now)
 }
 
 // Due restores the supply when nothing speaks against it.
 func (a armed) Due(now time.Duration) {
-	if a.on || !a.beating || a.stopped || a.lidOpen {
+	if a.on || a.dead || !a.beating || a.stopped && !a.bypassed[stopLine] || a.lidOpen && !a.bypassed[lidLine] {
 		return
 	}
 	a.on = true
@@ -74,14 +83,14 @@ func (c *coils) drop(now time.Duration) {
 
 // stop presses or releases the emergency stop.
 func (c *coils) stop(now time.Duration, pressed bool) {
-	if c.stopped = pressed; pressed {
+	if c.stopped = pressed; pressed && !c.bypassed[stopLine] {
 		c.drop(now)
 	}
 }
 
 // lid opens or closes the lid.
 func (c *coils) lid(now time.Duration, open bool) {
-	if c.lidOpen = open; open {
+	if c.lidOpen = open; open && !c.bypassed[lidLine] {
 		c.drop(now)
 	}
 }

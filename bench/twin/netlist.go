@@ -49,6 +49,9 @@ func (t *Twin) rebuild() error {
 	if t.unit != nil {
 		t.unit.draft(n)
 	}
+	if t.receptacle != nil {
+		t.receptacle.draft(n)
+	}
 	past := t.past
 	t.past = nil
 	sim, err := n.StartIn(past)

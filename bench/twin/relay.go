@@ -40,6 +40,8 @@ type relay struct {
 	hasNO    bool // any of them
 	hasNC    bool
 
+	dead, stays bool // by a fault: the coil is open, its driver always on
+
 	wanted    bool // what the expander says
 	energised bool // and the coil supply gives
 	at        position
@@ -63,8 +65,10 @@ type contact struct {
 	rest   circuit.Node // on the NC side
 	welded bool
 	stuck  bool
-	madeNO bool // as it is in the circuit
-	madeNC bool
+	// On the resting side: it never closes, or never opens.
+	restOpen, restWelded bool
+	madeNO               bool // as it is in the circuit
+	madeNC               bool
 }
 
 // leastOhms keeps a contact or joint from being a perfect conductor.
@@ -110,7 +114,7 @@ func (k *relay) want(now time.Duration, on bool) {
 
 // power follows the coil: the output and the coil supply together.
 func (k *relay) power(now time.Duration) {
-	on := k.wanted && k.t.coils.on
+	on := (k.wanted || k.stays) && !k.dead && k.t.coils.on
 	if on == k.energised {
 		return
 	}
@@ -210,6 +214,12 @@ func (k *relay) apply() {
 		}
 		if c.stuck {
 			no = false
+		}
+		if c.restOpen {
+			nc = false
+		}
+		if c.restWelded {
+			no, nc = false, true
 		}
 		k.t.make(c, no && c.hasNO, nc && c.hasNC)
 	}

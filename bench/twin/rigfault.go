@@ -4,6 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"sinkproof/bench/twin/chips"
+	"sinkproof/bench/wiring"
 )
 
 // RigFaultKind is what is wrong with a rig.
@@ -14,7 +17,7 @@ const (
 	ContactWelded    RigFaultKind = "contact-welded"     // Part: relay; Index: contact
 	ContactStuckOpen RigFaultKind = "contact-stuck-open" // Part: relay; Index: contact
 	ChipAbsent       RigFaultKind = "chip-absent"        // Part: chip
-	ChannelGain      RigFaultKind = "channel-gain"       // Part: converter; Index: input; Value: relative error
+	ChannelGain      RigFaultKind = "channel-gain"       // Part: converter; Index: input; or Part: monitor; Value: relative error
 	MainsHum         RigFaultKind = "mains-hum"          // Part: converter; Index: input; Value: amplitude at the input, volts
 	BusHang          RigFaultKind = "bus-hang"           // Part: bus; Index: transfer from now; For
 	BusDead          RigFaultKind = "bus-dead"           // Part: bus; Index: first transfer from now
@@ -24,6 +27,15 @@ const (
 	SupplyDead       RigFaultKind = "supply-dead"        // Part: supply
 	SupplyLate       RigFaultKind = "supply-late"        // Part: supply; For
 	SupplyOff        RigFaultKind = "supply-off-value"   // Part: supply; Value: relative error, a drifted reference too
+	SupplySlowOff    RigFaultKind = "supply-slow-off"    // Part: C supply; For
+	ContactRestOpen  RigFaultKind = "contact-rest-open"  // Part: relay; Index: change-over contact
+	ContactRestWeld  RigFaultKind = "contact-rest-weld"  // Part: relay; Index: change-over contact
+	CoilOpen         RigFaultKind = "coil-open"          // Part: relay
+	CoilDriverOn     RigFaultKind = "coil-driver-on"     // Part: relay
+	SelectStuck      RigFaultKind = "select-stuck"       // Part: select; Value: 0 or 1
+	MonostableStuck  RigFaultKind = "monostable-stuck"   // Part: heartbeat line; the coil supply outlives the beat
+	CoilSupplyDead   RigFaultKind = "coil-supply-dead"   // Part: coil supply line; no arm pulse brings it
+	ChainBypassed    RigFaultKind = "chain-bypassed"     // Part: stop or lid line; it does not cut the coil supply
 	PinOpen          RigFaultKind = "pin-open"           // Part: pin of the plug
 	PinWorn          RigFaultKind = "pin-worn"           // Part: pin of the plug; Value: ohms
 	StopPressed      RigFaultKind = "stop-pressed"       // At, For (zero: for good)
@@ -51,15 +63,21 @@ func (t *Twin) Break(f RigFault) error {
 	t.catchUp()
 	var err error
 	switch f.Kind {
-	case ContactWelded, ContactStuckOpen:
+	case ContactWelded, ContactStuckOpen, ContactRestOpen, ContactRestWeld:
 		err = t.spoilContact(f)
+	case CoilOpen, CoilDriverOn:
+		err = t.spoilCoil(f)
+	case SelectStuck:
+		err = t.spoilSelect(f)
+	case MonostableStuck, CoilSupplyDead, ChainBypassed:
+		err = t.spoilChain(f)
 	case ChipAbsent, ChannelGain, MainsHum:
 		err = t.spoilChip(f)
 	case BusHang, BusDead, BusNak, BusSlow:
 		err = t.spoilBus(f)
 	case LineStuck:
 		err = t.spoilLine(f)
-	case SupplyDead, SupplyLate, SupplyOff:
+	case SupplyDead, SupplyLate, SupplyOff, SupplySlowOff:
 		err = t.spoilSupply(f)
 	case PinOpen, PinWorn:
 		err = t.spoilPin(f)
@@ -74,14 +92,25 @@ func (t *Twin) Break(f RigFault) error {
 	return t.failure
 }
 
+// Release releases the stop and shuts the lid, and leaves every other fault;
+// the coil supply stays as it is.
+func (t *Twin) Release() {
+	t.catchUp()
+	t.switches[0].cancel(t.now)
+	t.switches[1].cancel(t.now)
+}
+
 // Mend takes all faults off the rig. The stop is released and the lid shut;
 // the coil supply stays as it is.
 func (t *Twin) Mend() {
 	t.catchUp()
 	for _, k := range t.relays {
 		for i := range k.contacts {
-			k.contacts[i].welded, k.contacts[i].stuck = false, false
+			c := &k.contacts[i]
+			c.welded, c.stuck, c.restOpen, c.restWelded = false, false, false, false
 		}
+		k.dead, k.stays = false, false
+		k.power(t.now)
 		k.apply()
 	}
 	for _, c := range t.chips {
@@ -95,6 +124,14 @@ func (t *Twin) Mend() {
 			}
 		}
 	}
+	for _, c := range t.chips {
+		if m, ok := c.device.(*chips.Monitor); ok {
+			m.Scale(1)
+		}
+	}
+	clear(t.selects)
+	t.coils.stuck, t.coils.dead = false, false
+	clear(t.coils.bypassed)
 	for _, b := range t.buses {
 		b.trouble, b.troubled = noTrouble(), false
 	}
@@ -103,7 +140,7 @@ func (t *Twin) Mend() {
 	}
 	for _, s := range t.supplies {
 		p := s.plain()
-		p.dead, p.drift, p.since, p.late = false, 0, 0, 0
+		p.dead, p.drift, p.since, p.late, p.lingers = false, 0, 0, 0, 0
 		p.selected(t.now)
 	}
 	clear(t.pins)
@@ -121,12 +158,64 @@ func (t *Twin) spoilContact(f RigFault) error {
 		return fmt.Errorf("contact %d: %w", f.Index, ErrRigFault)
 	}
 	c := &k.contacts[f.Index]
+	if (f.Kind == ContactRestOpen || f.Kind == ContactRestWeld) && !c.hasNC {
+		return fmt.Errorf("contact %d has no resting side: %w", f.Index, ErrRigFault)
+	}
 	c.welded, c.stuck = f.Kind == ContactWelded, f.Kind == ContactStuckOpen
+	c.restOpen, c.restWelded = f.Kind == ContactRestOpen, f.Kind == ContactRestWeld
 	k.apply()
 	return nil
 }
 
+func (t *Twin) spoilCoil(f RigFault) error {
+	k, err := t.relay(f.Part)
+	if err != nil {
+		return err
+	}
+	k.dead, k.stays = f.Kind == CoilOpen, f.Kind == CoilDriverOn
+	k.power(t.now)
+	return nil
+}
+
+func (t *Twin) spoilSelect(f RigFault) error {
+	if _, ok := t.config.Wiring.Select(f.Part); !ok {
+		return ErrNoSuchName
+	}
+	t.choose(t.now, f.Part, f.Value != 0)
+	t.selects[f.Part] = true
+	return nil
+}
+
+// spoilChain makes the hardware safety chain faulty.
+func (t *Twin) spoilChain(f RigFault) error {
+	for _, l := range t.lines {
+		if l.name != f.Part {
+			continue
+		}
+		switch {
+		case f.Kind == MonostableStuck && l.use == beatLine:
+			t.coils.stuck = true
+		case f.Kind == CoilSupplyDead && l.use == coilLine:
+			t.coils.dead = true
+		case f.Kind == ChainBypassed && (l.use == stopLine || l.use == lidLine):
+			t.coils.bypassed[l.use] = true
+		default:
+			return ErrRigFault
+		}
+		return nil
+	}
+	return ErrNoSuchName
+}
+
 func (t *Twin) spoilChip(f RigFault) error {
+	if f.Kind == ChannelGain {
+		for _, c := range t.chips {
+			if m, ok := c.device.(*chips.Monitor); ok && c.name == f.Part {
+				m.Scale(1 + f.Value)
+				return nil
+			}
+		}
+	}
 	if f.Kind != ChipAbsent {
 		adc := t.adcs[f.Part]
 		if adc == nil || f.Index < 0 || f.Index > 3 {
@@ -191,6 +280,11 @@ func (t *Twin) spoilSupply(f RigFault) error {
 			p.dead = true
 		case SupplyOff:
 			p.drift = f.Value
+		case SupplySlowOff:
+			if p.w.Kind != wiring.CSupply {
+				return fmt.Errorf("a supply of kind %s never goes off by itself in time: %w", p.w.Kind, ErrRigFault)
+			}
+			p.lingers = f.For
 		case SupplyLate:
 			p.since, p.late = t.now+f.For, f.For
 		}
@@ -220,6 +314,9 @@ func (t *Twin) spoilPin(f RigFault) error {
 
 // wear sets the contacts of the plug to their present resistance.
 func (t *Twin) wear() {
+	if t.receptacle != nil {
+		t.receptacle.wear()
+	}
 	if t.unit == nil {
 		return
 	}

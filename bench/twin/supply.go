@@ -27,8 +27,10 @@ type supply struct {
 	// since and late make a supply late by a fault: one that is always on gives
 	// nothing before since, one that answers takes late longer.
 	since, late time.Duration
-	drift       float64 // relative error by a fault
-	ready       timer
+	// lingers makes a supply that goes off do so later.
+	lingers time.Duration
+	drift   float64 // relative error by a fault
+	ready   timer
 }
 
 // newSupply draws the values of one supply.

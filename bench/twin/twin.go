@@ -59,8 +59,10 @@ type Twin struct {
 	adcs     map[string]*chips.ADC
 
 	unit       *unit
+	receptacle *receptacle // the check receptacle, in place of a unit
 	unitTimers [3]timer
 	seatings   map[string]int
+	selects    map[string]bool    // selects that do not move
 	pins       map[string]float64 // contacts of the plug that are worn or open
 }
 
@@ -82,7 +84,7 @@ func New(c Config) (*Twin, error) {
 	}
 	t := &Twin{
 		config: c, base: c.Base, adcs: map[string]*chips.ADC{},
-		seatings: map[string]int{}, pins: map[string]float64{},
+		seatings: map[string]int{}, pins: map[string]float64{}, selects: map[string]bool{},
 	}
 	if t.base == nil {
 		v := &virtual{pace: c.Pace}
@@ -114,7 +116,7 @@ func (nobody) Due(time.Duration) {}
 
 func (t *Twin) wireCoils() {
 	g := &t.config.Wiring.Guard
-	t.coils = coils{gap: seconds(g.BeatGap.SI), shortest: seconds(g.ArmPulse.SI), changed: t.coilsChanged}
+	t.coils = coils{bypassed: map[lineUse]bool{}, gap: seconds(g.BeatGap.SI), shortest: seconds(g.ArmPulse.SI), changed: t.coilsChanged}
 	t.coils.watch = t.queue.add(monostable{&t.coils})
 	t.coils.arm = t.queue.add(armed{&t.coils})
 	for i, set := range []func(time.Duration, bool){t.coils.stop, t.coils.lid} {
@@ -188,9 +190,9 @@ func (t *Twin) Seat(serial string, faults ...Fault) error {
 // seatingName names the draws of one seating.
 func seatingName(n int) string { return "seating " + strconv.Itoa(n) + " " }
 
-// Unseat takes the unit out of the nest.
+// Unseat takes the unit, or the check receptacle, out of the nest.
 func (t *Twin) Unseat() {
-	if t.unit == nil {
+	if t.unit == nil && t.receptacle == nil {
 		return
 	}
 	t.catchUp()
@@ -203,5 +205,5 @@ func (t *Twin) clearUnit() {
 	for _, timer := range t.unitTimers {
 		timer.Stop()
 	}
-	t.unit = nil
+	t.unit, t.receptacle = nil, nil
 }

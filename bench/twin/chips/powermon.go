@@ -81,6 +81,8 @@ type Monitor struct {
 
 	flag, ready, overflow bool
 
+	scale float64 // what a drifted shunt adds, relative
+
 	running     bool
 	begin, span time.Duration
 	want, have  int
@@ -95,6 +97,10 @@ func NewMonitor(o MonitorOptions, now time.Duration) *Monitor {
 	m.start(now)
 	return m
 }
+
+// Scale multiplies what the monitor sees across its shunt: a gain error, or a
+// shunt that drifted. 1 is none.
+func (m *Monitor) Scale(factor float64) { m.scale = factor - 1 }
 
 // Write takes the pointer and, when they follow, two bytes for a register.
 func (m *Monitor) Write(now time.Duration, w []byte) {
@@ -123,7 +129,7 @@ func (m *Monitor) Write(now time.Duration, w []byte) {
 // configure takes a Config word; conversions start again.
 func (m *Monitor) configure(now time.Duration, v uint16) {
 	if v&monConfigReset1 != 0 {
-		*m = Monitor{o: m.o, pointer: m.pointer, config: monConfigReset}
+		*m = Monitor{o: m.o, scale: m.scale, pointer: m.pointer, config: monConfigReset}
 		m.start(now)
 		return
 	}
@@ -199,7 +205,7 @@ func (m *Monitor) finish() {
 	n := float64(m.want)
 	pairs := monAverage(m.config)
 	if m.config&1 != 0 {
-		v := m.sumShunt/n*(1+m.o.Gain) + m.o.Offset
+		v := m.sumShunt/n*(1+m.o.Gain)*(1+m.scale) + m.o.Offset
 		v += m.o.Noise / math.Sqrt(pairs) * m.o.Rand.NormFloat64()
 		m.shunt = clip(v/monShuntStep, math.MinInt16)
 	}

@@ -1,0 +1,84 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"time"
+)
+
+// ErrStopped is the cause when the heartbeat was stopped on purpose: only a new
+// Open arms the coils again.
+var ErrStopped = errors.New("the heartbeat was stopped on purpose")
+
+// stopLooks is how often the coil supply is looked at while the heartbeat is
+// missing, and stopGaps for how many of its longest gaps it is. Own choices.
+const (
+	stopLooks = time.Millisecond
+	stopGaps  = 3
+)
+
+// HeartStop is what happened while the heartbeat was stopped on purpose.
+type HeartStop struct {
+	// Before, Without and Again are what the channel read with the heartbeat,
+	// without it, and with it back but no arm pulse given.
+	Before, Without, Again Reading
+	// Dropped says that the line of the coil supply went off, After how long
+	// after the last edge that was seen.
+	Dropped bool
+	After   time.Duration
+	// Back says that the line came back without an arm pulse.
+	Back bool
+}
+
+// StopHeart stops the heartbeat in the state that the rig stands in, with its
+// coil registers as they are, and watches what the hardware does: the coil
+// supply must go off within the longest gap and stay off when the heartbeat
+// comes back. The channel shows whether contacts follow. Afterwards the rig is
+// isolated and its run over: every call returns a *Fault that wraps ErrStopped
+// until a new Open.
+//
+// Where no line reads the coil supply, Dropped and Back are false.
+func (r *Rig) StopHeart(ctx context.Context, channel string) (HeartStop, error) {
+	if err := r.begin(ctx); err != nil {
+		return HeartStop{}, err
+	}
+	out, err := r.stopHeart(ctx, channel)
+	if err == nil {
+		r.guard.lose(&Fault{What: "serve the heartbeat", Thing: r.guard.heart.name, Hint: "Open the rig again.", Err: ErrStopped})
+	}
+	ended := r.end(err)
+	if errors.Is(ended, ErrStopped) {
+		return out, nil
+	}
+	return out, ended
+}
+
+func (r *Rig) stopHeart(ctx context.Context, channel string) (out HeartStop, err error) {
+	g := r.guard
+	if out.Before, err = r.read(ctx, channel, ReadOptions{Periods: -1}); err != nil {
+		return out, err
+	}
+	// The lines are still looked at; only the coil supply may go.
+	g.beating, g.armed = false, false
+	last := g.last
+	for end := last + stopGaps*g.gap; g.Now() < end; {
+		if err := g.Sleep(ctx, stopLooks); err != nil {
+			return out, err
+		}
+		if !out.Dropped && g.supply != nil && !g.supply.active() {
+			out.Dropped, out.After = true, g.Now()-last
+		}
+	}
+	if out.Without, err = r.read(ctx, channel, ReadOptions{Periods: -1}); err != nil {
+		return out, err
+	}
+	if err := g.start(); err != nil {
+		return out, err
+	}
+	if err := g.Sleep(ctx, stopGaps*g.gap); err != nil {
+		return out, err
+	}
+	out.Back = out.Dropped && g.supply.active()
+	out.Again, err = r.read(ctx, channel, ReadOptions{Periods: -1})
+	return out, err
+}
