@@ -110,7 +110,7 @@ func (f *coverageFlags) plan(p *papers) (population.Plan, []coverage.Absent) {
 	var absent []coverage.Absent
 	for _, d := range twin.Faults() {
 		if !d.Applies(p.product) {
-			absent = append(absent, coverage.Absent{Fault: d.Name, Title: d.Title, Why: fmt.Sprintf("%s has no such part: %s", p.product.Name, d.Needs)})
+			absent = append(absent, coverage.Absent{Fault: d.Name, Title: d.Title, Part: string(d.Needs)})
 			continue
 		}
 		faults = append(faults, d)
@@ -238,8 +238,14 @@ func rateText(r coverage.Rate, what string) string {
 	return fmt.Sprintf("%s (%s to %s)", text, percent(r.Low), percent(r.High))
 }
 
-// percent prints a share with two digits.
-func percent(share float64) string { return fmt.Sprintf("%.2g\u00a0%%", 100*share) }
+// percent prints a share with two digits; what nobody can count is less than a
+// ten-thousandth of a percent.
+func percent(share float64) string {
+	if share > 0 && share < 1e-6 {
+		return "< 0.0001\u00a0%"
+	}
+	return fmt.Sprintf("%.2g\u00a0%%", 100*share)
+}
 
 // catchText lists what catches a class, the most frequent first.
 func catchText(c coverage.Class) string {

@@ -39,7 +39,7 @@ func (f *coverageFlags) write(p *papers, r coverage.Result) error {
 
 func coverageView(p *papers, r coverage.Result) page.Coverage {
 	v := page.Coverage{
-		Title: p.scenario.Title + ", " + p.product.Title,
+		Title: p.scenario.Title + ": " + p.product.Title,
 		Lead:  coverageLead(r), Tally: coverageTally(r), Facts: coverageFacts(p, r),
 		Findings: coverageFindings(r), Hidden: coverageHidden(r), Method: coverageMethod(r),
 		Started: firstMorning(r.Seed).Format(time.RFC3339),
@@ -107,7 +107,7 @@ func coverageTally(r coverage.Result) []page.TallyRow {
 		{Figure: fmt.Sprint(r.Escapes.Count), Label: fmt.Sprintf("of %d faulty units escaped; at most %s", r.Escapes.Of, percent(r.Escapes.High)), Tone: tone(r.Escapes.Count)},
 		{Figure: fmt.Sprint(r.NoVerdict.Count), Label: "without a verdict", Tone: map[bool]page.Tone{true: page.Open, false: page.Plain}[r.NoVerdict.Count > 0]},
 		{Figure: fmt.Sprint(len(r.Missed)), Label: "faults that no check caught", Tone: tone(len(r.Missed))},
-		{Figure: fmt.Sprint(len(r.Redundant)), Label: "checks that never were the only one to catch a unit", Tone: page.Plain},
+		{Figure: fmt.Sprint(len(r.Redundant)), Label: "redundant checks (never caught alone)", Tone: page.Plain},
 	}
 }
 
@@ -249,7 +249,7 @@ func limitCurves(r coverage.Result) []plot.Figure {
 	var out []plot.Figure
 	for _, x := range rooms[:min(4, len(rooms))] {
 		f := plot.Figure{
-			Title: x.check.Name, X: plot.Axis{Name: "limits moved outwards in %", Floating: true}, Y: plot.Axis{Name: "% judged wrongly"},
+			Title: x.check.Name, Note: x.check.Title, X: plot.Axis{Name: "limits moved outwards in %", Floating: true}, Y: plot.Axis{Name: "% judged wrongly"},
 			Marks: []plot.Mark{{Label: "as written", X: 0}},
 		}
 		for _, p := range x.check.Limits {
@@ -284,10 +284,10 @@ func limitRow(c coverage.Check) (page.CoverageLimit, bool) {
 	}
 	l.InText, l.OutText = "nothing rejected", "nothing escapes"
 	if !l.InOpen {
-		l.InText = fmt.Sprintf("rejects at %+.3g\u00a0%%", 100*l.In)
+		l.InText = "rejects at " + page.Signed(l.In)
 	}
 	if !l.OutOpen {
-		l.OutText = fmt.Sprintf("escapes at %+.3g\u00a0%%", 100*l.Out)
+		l.OutText = "escapes at " + page.Signed(l.Out)
 	}
 	return l, !(l.InOpen && l.OutOpen)
 }
@@ -338,10 +338,10 @@ func coverageFindings(r coverage.Result) []page.Row {
 	}
 	add("Redundant", none(r.Redundant, "no check: each is the only one to catch some unit"))
 	if len(r.Dispensable) > 0 {
-		add("Could all go", strings.Join(r.Dispensable, ", ")+". Everything that was caught would still be, by one check less; what they tell about the cause would be lost.")
+		add("Could all go", strings.Join(r.Dispensable, ", ")+". Everything that was caught would still be caught, by fewer checks; what these tell about the cause would be lost.")
 	}
 	if len(r.RedundantRounds) > 0 {
-		add("Redundant rounds", strings.Join(r.RedundantRounds, ", "))
+		add("Redundant rounds", "each of these alone: "+strings.Join(r.RedundantRounds, ", "))
 	}
 	add("In a production", fmt.Sprintf("with %.3g\u00a0%% of faulty units, all faults equally likely: consumer's risk at most %s, producer's risk at most %s (JCGM 106:2012, 9.5)",
 		100*r.Production.FaultShare, percent(r.Production.Consumer.High), percent(r.Production.Producer.High)))
@@ -356,16 +356,24 @@ func exampleText(e coverage.Example) string {
 	return text
 }
 
+// coverageHidden gathers what cannot be seen by its reason.
 func coverageHidden(r coverage.Result) []page.Row {
 	var rows []page.Row
-	for _, n := range r.NotObservable {
-		name, _, _ := strings.Cut(n.Check, "[")
-		if !slices.ContainsFunc(rows, func(x page.Row) bool { return x.Label == name }) {
-			rows = append(rows, page.Row{Label: name, Text: n.Why})
+	add := func(why, what string) {
+		at := slices.IndexFunc(rows, func(x page.Row) bool { return x.Label == why })
+		switch {
+		case at < 0:
+			rows = append(rows, page.Row{Label: why, Text: what})
+		case !slices.Contains(strings.Split(rows[at].Text, ", "), what):
+			rows[at].Text += ", " + what
 		}
 	}
+	for _, n := range r.NotObservable {
+		name, _, _ := strings.Cut(n.Check, "[")
+		add(n.Why, name)
+	}
 	for _, a := range r.Absent {
-		rows = append(rows, page.Row{Label: a.Title, Text: "cannot be: " + a.Why})
+		add("no "+a.Part, "the fault "+a.Fault)
 	}
 	return rows
 }
@@ -389,7 +397,7 @@ func traitRow(m coverage.Measured) page.CoverageTrait {
 		Computed: "not computed",
 	}
 	if m.Computed != nil {
-		row.Computed = fmt.Sprintf("%s and %s", percent(m.Computed.Consumer), percent(m.Computed.Producer))
+		row.Computed = percent(m.Computed.Consumer) + " and " + percent(m.Computed.Producer)
 	}
 	return row
 }

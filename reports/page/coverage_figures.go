@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // The tints of shares, from none to all: one blue, so that it reads in grey
@@ -16,6 +17,9 @@ const (
 	roomInk  tint = 0x9DB9D4
 )
 
+// whiteFrom is the share from which a cell is so dark that white reads better.
+const whiteFrom = 0.55
+
 // mix is the tint between two at a share of the way.
 func mix(a, b tint, share float64) tint {
 	ar, ag, ab := a.rgb()
@@ -26,7 +30,7 @@ func mix(a, b tint, share float64) tint {
 
 // The measures of the heat map, in points.
 const (
-	heatLabel = 128.0
+	heatLabel = 142.0
 	heatRow   = 12.5
 	heatHead  = 92.0
 	heatFoot  = 20.0
@@ -55,7 +59,7 @@ func (h CoverageHeat) sketch() sketch {
 			}
 			for i, r := range h.Rows {
 				y := heatHead + float64(i)*heatRow
-				d.text(heatLabel-5, y+heatRow-3.7, 7.2, "", inkText, rightSide, shortTo(r.Label, 34))
+				d.text(heatLabel-5, y+heatRow-3.7, 7.2, "", inkText, rightSide, shortTo(r.Label, 36))
 				for j, x := range r.Cells {
 					x.draw(d, heatLabel+float64(j)*cell, y, cell)
 				}
@@ -76,7 +80,7 @@ func (c CoverageCell) draw(d drawing, x, y, width float64) {
 		return
 	}
 	ink := inkText
-	if c.Share > 0.45 {
+	if c.Share > whiteFrom {
 		ink = 0xFFFFFF
 	}
 	d.text(x+(width-gap)/2, y+heatRow-4.1, 5.6, "", ink, middle, shareText(c.Share))
@@ -143,7 +147,7 @@ func rateChart(list []CoverageRate) sketch {
 }
 
 func (r CoverageRate) draw(d drawing, y float64, at func(float64) float64) {
-	base := y + rateRow - 4.8
+	base := y + rateRow - 3.4
 	ink := r.Tone.tint()
 	d.text(rateLabel-8, base, 7.6, "", inkText, rightSide, shortTo(r.Label, 36))
 	left, right := at(r.Low), at(r.High)
@@ -154,7 +158,7 @@ func (r CoverageRate) draw(d drawing, y float64, at func(float64) float64) {
 		d.line(left, middleY-3, left, middleY+3, 1.2, ink)
 	}
 	if r.Share > 0 {
-		d.rect(at(r.Share)-2.6, middleY-2.6, 5.2, 5.2, ink)
+		d.rect(at(r.Share)-2.4, middleY-2.4, 4.8, 4.8, ink)
 	}
 	d.text(bodyWidth-rateFigures+8, base, 7.2, "", ink, leftSide, r.Text)
 	d.text(bodyWidth, base, 7.2, "", quiet, rightSide, r.CaughtBy)
@@ -187,7 +191,7 @@ func limitChart(list []CoverageLimit) sketch {
 				thickness = 1.2
 			}
 			d.line(x, limitHead-4, x, height-4, thickness, hair)
-			d.text(x, limitHead-8, 7, "", quiet, middle, signed(share))
+			d.text(x, limitHead-8, 7, "", quiet, middle, Signed(share))
 		}
 		for i, l := range list {
 			l.draw(d, limitHead+float64(i)*limitRow, at)
@@ -195,12 +199,12 @@ func limitChart(list []CoverageLimit) sketch {
 	}}
 }
 
-// signed is a move in percent.
-func signed(share float64) string {
+// Signed prints a move of a limit in percent.
+func Signed(share float64) string {
 	if share == 0 {
 		return "as written"
 	}
-	return fmt.Sprintf("%+.3g\u00a0%%", 100*share)
+	return strings.Replace(fmt.Sprintf("%+.3g\u00a0%%", 100*share), "-", "−", 1)
 }
 
 func (l CoverageLimit) draw(d drawing, y float64, at func(float64) float64) {

@@ -17,9 +17,14 @@ func (c Coverage) PDF() ([]byte, error) {
 	c.printHead(s)
 	s.heading("What follows", 30)
 	s.facts(c.Findings, 1)
-	s.heading("What went wrong, class by class", 120)
+	rates := rateCharts(c.Rates)
+	keep := 30.0
+	if len(rates) > 0 {
+		keep += rates[0].height
+	}
+	s.heading("What went wrong, class by class", keep)
 	s.paragraph("", "Good units that were rejected, and units with a fault that passed: the line is the exact 95\u00a0% interval, the square what was seen. Where nothing was seen the line says how much there may be. At the right: how many checks catch a unit.", 8, quiet)
-	for _, k := range rateCharts(c.Rates) {
+	for _, k := range rates {
 		s.place(k)
 	}
 	c.printHeat(s)
