@@ -33,6 +33,7 @@ var (
 // Bus is safe for concurrent use: transfers of one Bus follow one another.
 type Bus struct {
 	number   int
+	path     string
 	name     string // of the adapter
 	clock    quantity.Quantity
 	told     bool // clock is known
@@ -59,7 +60,7 @@ func (c *Computer) OpenBus(ref string) (*Bus, error) {
 	if err != nil {
 		return nil, c.reason(info.Path, err)
 	}
-	b := &Bus{number: info.Number, name: info.Name, clock: info.Clock, told: info.ClockTold,
+	b := &Bus{number: info.Number, path: info.Path, name: info.Name, clock: info.Clock, told: info.ClockTold,
 		deadline: c.opts.Deadline, now: c.opts.Now, kernel: c.kernel, fd: fd}
 	if err := b.prepare(c.opts); err != nil {
 		unix.Close(fd)
@@ -104,7 +105,7 @@ func (b *Bus) Adapter() string { return b.name }
 //
 // Errors keep the kernel's errno for errors.Is; which one stands for a chip that
 // does not answer depends on the adapter (see Probe). Others are ErrAddress,
-// ErrEmpty, ErrTooLong, ErrShort, ErrOverrun and ErrClosed.
+// ErrEmpty, ErrTooLong, ErrShort, ErrOverrun, ErrGone and ErrClosed.
 func (b *Bus) Tx(addr uint16, w, r []byte) error {
 	if err := check(addr, w, r); err != nil {
 		return fmt.Errorf("%s: address %#02x: %w", b, addr, err)
@@ -116,6 +117,9 @@ func (b *Bus) Tx(addr uint16, w, r []byte) error {
 	}
 	began := b.now()
 	err := rdwr(b.kernel, b.fd, addr, w, r)
+	if err != nil && b.gone() {
+		err = errors.Join(ErrGone, err)
+	}
 	if took := b.now().Sub(began); b.deadline > 0 && took > b.deadline {
 		err = errors.Join(fmt.Errorf("%w: %s, allowed are %s", ErrOverrun, took, b.deadline), err)
 	}
@@ -123,6 +127,13 @@ func (b *Bus) Tx(addr uint16, w, r []byte) error {
 		return fmt.Errorf("%s: address %#02x: write %d and read %d bytes: %w", b, addr, len(w), len(r), err)
 	}
 	return nil
+}
+
+// gone tells whether the device has vanished: the errno of an unplugged adapter is
+// its driver's choice (EIO from i2c-tiny-usb), and may mean much else.
+func (b *Bus) gone() bool {
+	var s unix.Stat_t
+	return errors.Is(unix.Stat(b.path, &s), unix.ENOENT)
 }
 
 // Probe tells whether a chip answers at an address, by reading one byte. That is
@@ -141,8 +152,12 @@ func (b *Bus) Probe(addr uint16) error {
 	return err
 }
 
-// silent tells whether an error means that nobody acknowledged.
+// silent tells whether an error means that nobody acknowledged on a bus that is
+// there.
 func silent(err error) bool {
+	if errors.Is(err, ErrGone) {
+		return false
+	}
 	return errors.Is(err, unix.ENXIO) || errors.Is(err, unix.EREMOTEIO) || errors.Is(err, unix.ETIMEDOUT)
 }
 
@@ -160,7 +175,9 @@ func (b *Bus) SetSpeed(f physic.Frequency) error {
 func (b *Bus) Clock() (quantity.Quantity, bool) { return b.clock, b.told }
 
 // Close gives the bus back, after a transfer that is under way. Closing twice is
-// harmless.
+// harmless. An adapter that was unplugged stays half there until everybody has
+// closed it (i2c_del_adapter, drivers/i2c/i2c-core-base.c): only then it comes back
+// under its number.
 func (b *Bus) Close() error {
 	b.mu.Lock()
 	defer b.mu.Unlock()

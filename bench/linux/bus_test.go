@@ -213,6 +213,24 @@ func TestErrorsKeepTheirErrno(t *testing.T) {
 	}
 }
 
+// TestAnAdapterThatWasUnpluggedSaysSo, whatever errno its driver chooses.
+func TestAnAdapterThatWasUnpluggedSaysSo(t *testing.T) {
+	b := newBoard(t)
+	a := b.bus(t, 1, "main")
+	bus := openOnly(t, b)
+	require.NotErrorIs(t, bus.Probe(0x51), ErrGone)
+	require.NoError(t, os.Remove(b.opts.Dev+"/i2c-1"))
+	delete(b.adapters, "i2c-1")
+	b.adapters["i2c-1 (deleted)"] = a // what /proc says of the open file
+	require.NoError(t, bus.Probe(0x50), "what works, works")
+	a.do = func(uint16, []byte, []byte) (int, error) { return 0, unix.EIO }
+	err := bus.Probe(0x50)
+	require.ErrorIs(t, err, ErrGone)
+	require.ErrorIs(t, err, unix.EIO)
+	a.do = func(uint16, []byte, []byte) (int, error) { return 0, unix.ENXIO }
+	require.NotErrorIs(t, bus.Probe(0x50), ErrNoAnswer, "nobody could answer")
+}
+
 func TestAProbeReadsOneByte(t *testing.T) {
 	b := newBoard(t)
 	a := b.bus(t, 1, "main")

@@ -20,13 +20,19 @@ type waits struct {
 	left    *sync.Cond
 }
 
+// look is the longest that a wait goes without asking the kernel anew: 1 s. A chip
+// that is unplugged wakes nobody, but whoever asks is told (Linux 6.1,
+// drivers/gpio/gpiolib-cdev.c, linereq_poll; seen there). Own choice.
+const look = time.Second
+
 // WaitForEdge waits for the next edge of the kind that In asked for, or takes one
 // that came since. It tells whether there was one.
 //
 // A negative timeout waits for ever and 0 not at all, as the interface says;
 // periph does the opposite (gpioioctl/gpio.go, WaitForEdge: 0 removes the
 // deadline, -1 sets one that has passed). false means that the time is over,
-// that In, Out, Halt or Close came, or that the line is no input with edges.
+// that In, Out, Halt or Close came, that the line is no input with edges, or that
+// its chip is gone, which is noticed within a second.
 func (l *Line) WaitForEdge(timeout time.Duration) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -43,9 +49,9 @@ func (l *Line) WaitForEdge(timeout time.Duration) bool {
 		case got:
 			return true
 		}
-		rest := time.Duration(-1)
+		rest := look
 		if timeout >= 0 {
-			if rest = end.Sub(l.computer.opts.Now()); rest <= 0 {
+			if rest = min(look, end.Sub(l.computer.opts.Now())); rest <= 0 {
 				return false
 			}
 		}
@@ -61,12 +67,8 @@ func (l *Line) sleep(rest time.Duration) error {
 	fds := []unix.PollFd{{Fd: int32(l.fd), Events: unix.POLLIN}, {Fd: int32(l.wake), Events: unix.POLLIN}}
 	l.mu.Unlock()
 	defer l.mu.Lock()
-	var limit *unix.Timespec
-	if rest >= 0 {
-		t := unix.NsecToTimespec(rest.Nanoseconds())
-		limit = &t
-	}
-	_, err := unix.Ppoll(fds, limit, nil)
+	limit := unix.NsecToTimespec(rest.Nanoseconds())
+	_, err := l.computer.kernel.poll(fds, &limit)
 	switch {
 	case errors.Is(err, unix.EINTR):
 		return nil

@@ -127,13 +127,21 @@ func TestEdgesFromBeforeAreForgottenByIn(t *testing.T) {
 	require.False(t, l.WaitForEdge(0))
 }
 
-// TestAWaitForEverEndsWhenTheChipIsGone, which the kernel tells with a hang-up.
 func TestAWaitForEverEndsWhenTheChipIsGone(t *testing.T) {
-	l, w := edgy(t)
-	got := waitFor(l, -1)
-	runningWaits(l, 1)
-	require.NoError(t, unix.Close(w.queue))
-	require.False(t, <-got)
+	t.Run("told by a hang-up", func(t *testing.T) {
+		l, w := edgy(t)
+		got := waitFor(l, -1)
+		runningWaits(l, 1)
+		require.NoError(t, unix.Close(w.queue))
+		require.False(t, <-got)
+	})
+	t.Run("told to those who ask", func(t *testing.T) {
+		l, _ := edgy(t)
+		b := l.computer.kernel.(*board)
+		b.deaf = true
+		require.False(t, l.WaitForEdge(-1))
+		require.Equal(t, 2, b.polls)
+	})
 }
 
 func TestAWaitMayRunAgainAfterItWasEnded(t *testing.T) {

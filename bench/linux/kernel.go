@@ -45,6 +45,8 @@ type kernel interface {
 	point(fd int, request uint, arg unsafe.Pointer) (int, error)
 	// count makes a request whose argument is a number.
 	count(fd int, request uint, arg int) (int, error)
+	// poll waits until a descriptor is ready, for ever where limit is nil.
+	poll(fds []unix.PollFd, limit *unix.Timespec) (int, error)
 }
 
 // running is the kernel that runs this process.
@@ -64,6 +66,10 @@ func (running) count(fd int, request uint, arg int) (int, error) {
 		return 0, errno
 	}
 	return int(n), nil
+}
+
+func (running) poll(fds []unix.PollFd, limit *unix.Timespec) (int, error) {
+	return unix.Ppoll(fds, limit, nil)
 }
 
 // ask makes a request with a structure that the kernel fills or reads. The

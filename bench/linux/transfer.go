@@ -10,6 +10,8 @@ import (
 var (
 	// ErrClosed is the cause when a bus is used after Close.
 	ErrClosed = errors.New("it is closed")
+	// ErrGone is beside the cause when the adapter was unplugged.
+	ErrGone = errors.New("the adapter is gone")
 	// ErrOverrun is the cause when a transfer took longer than Options.Deadline.
 	// What it read is in the buffer and must not be used.
 	ErrOverrun = errors.New("the transfer took too long")
