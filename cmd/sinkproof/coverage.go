@@ -241,8 +241,11 @@ func rateText(r coverage.Rate, what string) string {
 // percent prints a share with two digits; what nobody can count is less than a
 // ten-thousandth of a percent.
 func percent(share float64) string {
-	if share > 0 && share < 1e-6 {
+	switch {
+	case share > 0 && share < 1e-6:
 		return "< 0.0001\u00a0%"
+	case share >= 0.995:
+		return "100\u00a0%"
 	}
 	return fmt.Sprintf("%.2g\u00a0%%", 100*share)
 }
