@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"sync"
 	"syscall"
+	"time"
 
 	"sinkproof/cmd/sinkproof/kernel/wire"
 )
@@ -19,6 +20,10 @@ type Bridge struct {
 	lines Lines
 	ready chan struct{} // closed when the driver has opened the device
 	gone  chan struct{}
+
+	telling sync.Mutex
+	told    bool  // the guest knows levels
+	levels  uint8 // that it knows
 
 	once     sync.Once
 	outputs  uint8
@@ -57,6 +62,7 @@ func (m *Machine) PlugBridge(lines Lines) (*Bridge, error) {
 	m.plugs.Do(m.listen)
 	b := &Bridge{port: m.hid, lines: lines, ready: make(chan struct{}), gone: make(chan struct{})}
 	b.id = m.devices.add(b)
+	go b.follow()
 	if err := b.port.send(wire.Frame{Kind: wire.Plug, ID: b.id, Body: create()}); err != nil {
 		return nil, fmt.Errorf("plug the bridge in: %w", err)
 	}
@@ -123,6 +129,38 @@ func (b *Bridge) take(f wire.Frame) {
 	}
 }
 
+// followed is how often the lines are looked at. A level that changed reaches
+// the machine this much later: less than a program needs to ask.
+const followed = time.Millisecond
+
+// follow tells the guest the levels of the lines whenever they change, so that
+// it can answer by itself what the driver asks all the time.
+func (b *Bridge) follow() {
+	look := time.NewTicker(followed)
+	defer look.Stop()
+	for {
+		select {
+		case <-look.C:
+			b.tell()
+		case <-b.gone:
+			return
+		}
+	}
+}
+
+// tell sends the levels where they have changed.
+func (b *Bridge) tell() {
+	b.telling.Lock()
+	defer b.telling.Unlock()
+	now := b.lines.Levels()
+	if b.told && now == b.levels {
+		return
+	}
+	b.told, b.levels = true, now
+	// An error says that the machine has ended.
+	_ = b.port.send(wire.Frame{Kind: wire.Standing, ID: b.id, Body: []byte{reportGetLines, reportGetLines, now}})
+}
+
 // get answers a request for a feature report: its number follows an id.
 func (b *Bridge) get(body []byte) {
 	if len(body) < 6 {
@@ -171,6 +209,7 @@ func (b *Bridge) set(body []byte) {
 	default:
 		ok = false
 	}
+	b.tell()
 	reply := append(event(uhidSetReply), body[:4]...)
 	b.send(binary.LittleEndian.AppendUint16(reply, uint16(failure(!ok))))
 }

@@ -19,10 +19,10 @@ type Job struct {
 	path string
 	done chan struct{}
 
-	mu            sync.Mutex
-	output, error bytes.Buffer
-	exit          wire.Exit
-	changed       chan struct{} // closed and made anew with every piece of output
+	mu           sync.Mutex
+	output, said bytes.Buffer
+	exit         wire.Exit
+	changed      chan struct{} // closed and made anew with every piece of output
 }
 
 // Start runs a program.
@@ -51,7 +51,7 @@ func (j *Job) take(f wire.Frame) {
 	case wire.Output:
 		j.output.Write(f.Body)
 	case wire.Trouble:
-		j.error.Write(f.Body)
+		j.said.Write(f.Body)
 	case wire.Exited:
 		if err := json.Unmarshal(f.Body, &j.exit); err != nil {
 			j.exit = wire.Exit{Code: -1, Error: err.Error()}
@@ -87,7 +87,7 @@ func (j *Job) Wait(ctx context.Context) (wire.Exit, error) {
 func (j *Job) Await(ctx context.Context, what string, is func(said string) bool) error {
 	for {
 		j.mu.Lock()
-		said, changed := j.error.String(), j.changed
+		said, changed := j.said.String(), j.changed
 		j.mu.Unlock()
 		if is(said) {
 			return nil
@@ -95,11 +95,9 @@ func (j *Job) Await(ctx context.Context, what string, is func(said string) bool)
 		select {
 		case <-changed:
 		case <-j.done:
-			if j.mu.Lock(); !is(j.error.String()) {
-				j.mu.Unlock()
-				return fmt.Errorf("%s ended before %s:\n%s: %w", j.path, what, j.Said(), ErrMachine)
+			if said := j.Said(); !is(said) {
+				return fmt.Errorf("%s ended before %s:\n%s: %w", j.path, what, said, ErrMachine)
 			}
-			j.mu.Unlock()
 			return nil
 		case <-j.m.ended:
 			return fmt.Errorf("%s: the machine ended before %s: %w", j.path, what, ErrMachine)
@@ -119,6 +117,16 @@ func (j *Job) Signal(s syscall.Signal) error {
 	return j.m.control.send(wire.Frame{Kind: wire.Signal, ID: j.id, Body: []byte{byte(s)}})
 }
 
+// Ended tells whether the program has ended.
+func (j *Job) Ended() bool {
+	select {
+	case <-j.done:
+		return true
+	default:
+		return false
+	}
+}
+
 // Output is the program's standard output so far.
 func (j *Job) Output() string {
 	j.mu.Lock()
@@ -130,7 +138,7 @@ func (j *Job) Output() string {
 func (j *Job) Said() string {
 	j.mu.Lock()
 	defer j.mu.Unlock()
-	return j.error.String()
+	return j.said.String()
 }
 
 // Run runs a program to its end.

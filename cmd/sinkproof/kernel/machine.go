@@ -315,10 +315,18 @@ type link struct {
 
 func newLink(c net.Conn) *link { return &link{conn: c} }
 
-func (l *link) send(f wire.Frame) error {
+// send sends frames in one piece.
+func (l *link) send(frames ...wire.Frame) error {
+	var b []byte
+	for _, f := range frames {
+		b = f.Append(b)
+	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return wire.Write(l.conn, f)
+	if _, err := l.conn.Write(b); err != nil {
+		return fmt.Errorf("speak to the machine: %w", err)
+	}
+	return nil
 }
 
 // serve calls do for every frame until the port ends.

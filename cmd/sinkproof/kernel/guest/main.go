@@ -13,7 +13,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"time"
 
@@ -22,17 +21,31 @@ import (
 	"sinkproof/cmd/sinkproof/kernel/wire"
 )
 
-// processors is more than the goroutines that block in reads. With fewer a
-// goroutine would wait for the scheduler to notice a blocked one: milliseconds.
-const processors = 16
-
 func main() {
-	runtime.GOMAXPROCS(processors)
-	if err := serve(); err != nil {
+	if err := work(); err != nil {
 		fmt.Fprintln(os.Stderr, "guest:", err)
+	}
+	if os.Getpid() != 1 {
+		return
 	}
 	unix.Sync()
 	_ = unix.Reboot(unix.LINUX_REBOOT_CMD_POWER_OFF)
+}
+
+// work is what the process is for: the machine's first, or a pump.
+func work() error {
+	if err := slacken(); err != nil {
+		return err
+	}
+	if len(os.Args) > 1 {
+		switch os.Args[1] {
+		case "hid":
+			return runPump("hid", uhids{})
+		case "usb":
+			return runPump("usb", usbs{})
+		}
+	}
+	return serve()
 }
 
 // serve works until the control port ends.
@@ -44,6 +57,9 @@ func serve() error {
 			return err
 		}
 	}
+	if err := unix.Sethostname([]byte("emulated")); err != nil {
+		return fmt.Errorf("name the machine: %w", err)
+	}
 	if err := loadAll("/modules"); err != nil {
 		return err
 	}
@@ -51,12 +67,12 @@ func serve() error {
 	if err != nil {
 		return err
 	}
-	for name, serve := range map[string]func(port){"hid": serveHID, "usb": serveUSB} {
-		if p, err := openPort(name); err == nil {
-			go serve(p)
+	for _, name := range []string{"hid", "usb"} {
+		if err := startPump(name); err != nil {
+			return err
 		}
 	}
-	return serveControl(control)
+	return serveControl(port{control})
 }
 
 func mount(source, target, kind string, flags uintptr, options string) error {
@@ -95,8 +111,7 @@ func load(path string) error {
 	return nil
 }
 
-// port is a serial port to the host. It is read and written with plain system
-// calls: going through the runtime's poller would double the time of a packet.
+// port is a serial port to the host.
 type port struct{ rawFile }
 
 // rawFile is an open file that blocks.
@@ -139,19 +154,19 @@ const patience = 10 * time.Second
 
 // openPort finds the port of a name; the kernel lists them with the numbers of
 // their device files.
-func openPort(name string) (port, error) {
+func openPort(name string) (rawFile, error) {
 	for end := time.Now().Add(patience); ; time.Sleep(time.Millisecond) {
 		found, _ := filepath.Glob("/sys/class/virtio-ports/*/name")
 		for _, f := range found {
 			if text, err := os.ReadFile(f); err == nil && strings.TrimSpace(string(text)) == name {
 				fd, err := unix.Open("/dev/"+filepath.Base(filepath.Dir(f)), unix.O_RDWR|unix.O_CLOEXEC, 0)
 				if err == nil {
-					return port{rawFile(fd)}, nil
+					return rawFile(fd), nil
 				}
 			}
 		}
 		if len(found) > 0 || time.Now().After(end) {
-			return port{}, fmt.Errorf("the machine has no port %q", name)
+			return 0, fmt.Errorf("the machine has no port %q", name)
 		}
 	}
 }

@@ -26,10 +26,11 @@ const (
 
 // The kinds on the device ports. The id is that of the device.
 const (
-	Plug   Kind = iota + 32 // host: make the device; its body is for the kernel
-	Unplug                  // host: take it away
-	Data                    // both: bytes of the device
-	Gone                    // guest: the kernel has let go of the device
+	Plug     Kind = iota + 32 // host: make the device; its body is for the kernel
+	Unplug                    // host: take it away
+	Data                      // both: bytes of the device
+	Gone                      // guest: the kernel has let go of the device
+	Standing                  // host: what to answer by itself from now on: a byte that says to what, and the answer
 )
 
 // limit is the longest body: a file that is carried in is cut into pieces.
@@ -65,6 +66,19 @@ func Write(w io.Writer, f Frame) error {
 		return fmt.Errorf("send a frame: %w", err)
 	}
 	return nil
+}
+
+// Cut takes the first frame of some bytes and says how many it took: none where
+// it is not whole yet. The body keeps the bytes of b.
+func Cut(b []byte) (Frame, int) {
+	if len(b) < header {
+		return Frame{}, 0
+	}
+	n := header + int(binary.LittleEndian.Uint32(b))
+	if len(b) < n {
+		return Frame{}, 0
+	}
+	return Frame{Kind: Kind(b[4]), ID: binary.LittleEndian.Uint32(b[5:]), Body: b[header:n]}, n
 }
 
 // Read takes the next frame. io.EOF says that there are no more.
