@@ -118,15 +118,23 @@ func (b *Bus) Tx(addr uint16, w, r []byte) error {
 	began := b.now()
 	err := rdwr(b.kernel, b.fd, addr, w, r)
 	if err != nil && b.gone() {
-		err = errors.Join(ErrGone, err)
+		err = fmt.Errorf("%w: %w", ErrGone, err)
 	}
 	if took := b.now().Sub(began); b.deadline > 0 && took > b.deadline {
-		err = errors.Join(fmt.Errorf("%w: %s, allowed are %s", ErrOverrun, took, b.deadline), err)
+		err = overrun(took, b.deadline, err)
 	}
 	if err != nil {
 		return fmt.Errorf("%s: address %#02x: write %d and read %d bytes: %w", b, addr, len(w), len(r), err)
 	}
 	return nil
+}
+
+// overrun is the error of a transfer that took too long, beside what it came to.
+func overrun(took, deadline time.Duration, err error) error {
+	if err != nil {
+		return fmt.Errorf("%w: %s, allowed are %s: %w", ErrOverrun, took, deadline, err)
+	}
+	return fmt.Errorf("%w: %s, allowed are %s", ErrOverrun, took, deadline)
 }
 
 // gone tells whether the device has vanished: the errno of an unplugged adapter is

@@ -14,8 +14,15 @@ import (
 // Close takes it away, an output has the level of the last Out and no other in
 // between.
 func TestALineDoesWhatItIsToldInAnyOrder(t *testing.T) {
+	b := newBoard(t)
+	k := b.chip(t, 0, "relays", "lid")
+	c := b.computer(t)
+	l, err := c.FindLine("lid")
+	require.NoError(t, err)
 	rapid.Check(t, func(rt *rapid.T) {
-		l, w := onlyLine(t)
+		require.NoError(rt, l.Close())
+		w := k.wires[0]
+		*w = wire{name: "lid", refuse: map[uint64]error{}, queue: -1}
 		function, level := "", gpio.Low
 		rt.Repeat(map[string]func(*rapid.T){
 			"out": func(rt *rapid.T) {
