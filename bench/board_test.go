@@ -26,11 +26,11 @@ import (
 // twin: nothing here is a circuit, so that what the bench computes is checked
 // against formulas that stand in the test.
 type board struct {
-	now    time.Duration
-	rig    *wiring.Rig
-	chips  map[uint16]chips.Device
-	timers []*timer
-	lines  map[string]*pin
+	now      time.Duration
+	rig      *wiring.Rig
+	chips    map[uint16]chips.Device
+	samplers []chips.Sampler
+	lines    map[string]*pin
 
 	// high are the coils as the expanders drive them; power is the coil
 	// supply, dropped by a missing heartbeat and latched off.
@@ -53,9 +53,10 @@ type board struct {
 		through, ranged bool // the monitors carry current; the low shunt is bypassed
 	}
 
-	unit unit
-	v    float64 // on VBUS
-	heat float64 // °C at the nest
+	unit      unit
+	releaseAt time.Duration // when the load becomes 100 kΩ, 0 for never
+	v         float64       // on VBUS
+	heat      float64       // °C at the nest
 
 	// What is wrong with the bus, by the number of the transfer.
 	transfers      int
@@ -84,24 +85,11 @@ type move struct {
 // contactTime is how long a contact of the board takes to follow its coil.
 const contactTime = 3 * time.Millisecond
 
-type timer struct {
-	at  time.Duration
-	set bool
-	due func(now time.Duration)
-}
-
-func (t *timer) Set(at time.Duration) { t.at, t.set = at, true }
-func (t *timer) Stop()                { t.set = false }
-
-func (b *board) timer(due func(time.Duration)) *timer {
-	t := &timer{due: due}
-	b.timers = append(b.timers, t)
-	return t
-}
-
+// node is a voltage as it stands now. While VBUS moves, that is its mean over
+// the step that is being taken.
 type node func() float64
 
-func (n node) Volts() float64 { return n() }
+func (n node) Mean(_, _ time.Duration) float64 { return n() }
 
 // shipped loads and proves the shipped rig once; nobody changes it.
 var shipped = sync.OnceValues(func() (*fixtures.Fixture, error) { return fixtures.Shipped("bench-one") })
@@ -150,18 +138,14 @@ func newBoard(t *testing.T) *board {
 
 func (b *board) adc(addr uint16, in [4]chips.Probe) {
 	o := chips.ADCOptions{Inputs: in, Supply: 5, Noise: 40e-6, Rand: rand.New(rand.NewPCG(1, uint64(addr)))}
-	var c *chips.ADC
-	o.Timer = b.timer(func(now time.Duration) { c.Due(now) })
-	c = chips.NewADC(o)
-	b.chips[addr] = c
+	c := chips.NewADC(o)
+	b.chips[addr], b.samplers = c, append(b.samplers, c)
 }
 
 func (b *board) monitor(addr uint16, shunt func() float64) {
 	o := chips.MonitorOptions{Plus: node(shunt), Sense: node(func() float64 { return b.v }), Rand: rand.New(rand.NewPCG(2, uint64(addr)))}
-	var c *chips.Monitor
-	o.Timer = b.timer(func(now time.Duration) { c.Due(now) })
-	c = chips.NewMonitor(o, 0)
-	b.chips[addr] = c
+	c := chips.NewMonitor(o, 0)
+	b.chips[addr], b.samplers = c, append(b.samplers, c)
 }
 
 // hardware is what the bench gets to see.
@@ -280,24 +264,32 @@ func (b *board) source() (amperes, siemens, limit float64) {
 	return amperes, siemens, limit
 }
 
-// step lets VBUS move for a stretch in which no contact moves.
+// step lets VBUS move for a stretch in which no contact moves. The converters
+// see its mean meanwhile.
 func (b *board) step(to time.Duration) {
 	b.drive()
 	n := &b.norton
 	tau := (10e-9 + b.unit.farads) / n.g
-	end := n.i / n.g
-	b.v = min(end+(b.v-end)*math.Exp(-(to-b.now).Seconds()/tau), n.limit)
+	end, begin, span := n.i/n.g, b.v, (to-b.now).Seconds()/tau
 	b.now = to
+	if span > 0 {
+		b.v = min(end+(begin-end)*-math.Expm1(-span)/span, n.limit)
+		for _, s := range b.samplers {
+			s.Follow(to)
+		}
+	}
+	b.v = min(end+(begin-end)*math.Exp(-span), n.limit)
 }
+
+// stride is the longest step, shorter than any conversion.
+const stride = 500 * time.Microsecond
 
 // advance plays everything up to an instant.
 func (b *board) advance(to time.Duration) {
 	for b.now < to {
-		next := to
-		for _, t := range b.timers {
-			if t.set && t.at < next {
-				next = t.at
-			}
+		next := min(to, b.now+stride)
+		if b.releaseAt > b.now {
+			next = min(next, b.releaseAt)
 		}
 		if b.followed < len(b.moves) {
 			next = min(next, b.moves[b.followed].at+contactTime)
@@ -306,6 +298,9 @@ func (b *board) advance(to time.Duration) {
 			next = min(next, b.beatAt+30*time.Millisecond+1)
 		}
 		b.step(max(next, b.now))
+		if b.releaseAt > 0 && b.now >= b.releaseAt {
+			b.unit.load, b.releaseAt = 100e3, 0
+		}
 		if b.power && b.now > b.beatAt+30*time.Millisecond {
 			b.power = false
 			b.follow()
@@ -314,12 +309,6 @@ func (b *board) advance(to time.Duration) {
 			m := b.moves[b.followed]
 			b.contacts[m.name], b.norton.valid = m.on, false
 			b.followed++
-		}
-		for _, t := range b.timers {
-			if t.set && t.at <= b.now {
-				t.set = false
-				t.due(b.now)
-			}
 		}
 	}
 }

@@ -162,8 +162,7 @@ func TestWaitFindsAnyInstantWithinItsUncertainty(t *testing.T) {
 		r.Pass("probe-vbus")
 		require.NoError(rt, r.Enter(context.Background(), to("legacy-a")))
 		entered := r.Entered()
-		release := b.timer(func(time.Duration) { b.unit.load = 100e3 })
-		release.Set(entered + delay)
+		b.releaseAt = entered + delay
 		got, err := r.Wait(context.Background(), bench.Until{Channel: "vbus", Relation: bench.AtLeast, Level: volts(4.75),
 			Within: time.Second, Interval: 1200 * time.Microsecond})
 		require.NoError(rt, err)

@@ -9,6 +9,13 @@ import (
 // for ever (a supply that cannot carry it) must not hang the program.
 const maxEvents = 1_000_000
 
+// Remembered is what AdvanceTo returns for a change of Memory, where
+// StopAtMemory has asked for it.
+const Remembered WatchID = -2
+
+// StopAtMemory lets AdvanceTo also stop wherever Memory changes.
+func (s *Sim) StopAtMemory() { s.recount, s.remembered = true, s.memory }
+
 // AdvanceTo moves to instant t, or to the first crossing of a Watch before it
 // and returns that watch; -1 when t was reached. Segments and charger timers
 // change on the way. Calling again goes on; watches that fire together come one
@@ -23,6 +30,10 @@ func (s *Sim) AdvanceTo(t float64) (WatchID, error) {
 		}
 		if len(s.fired) > 0 {
 			return s.takeFired(), nil
+		}
+		if s.recount && s.memory != s.remembered {
+			s.remembered = s.memory
+			return Remembered, nil
 		}
 		if t <= s.quietTo {
 			s.now = t
@@ -78,6 +89,7 @@ func (s *Sim) nextEvent(t float64) (float64, *shape, error) {
 // happen carries out the event at Now.
 func (s *Sim) happen(sh *shape) error {
 	if sh == nil {
+		s.depart()
 		for _, i := range s.chargers {
 			if c := s.elements[i].charger; c.ticking() && c.nextStep <= s.now {
 				c.tick()
@@ -94,6 +106,7 @@ func (s *Sim) happen(sh *shape) error {
 		s.listen(sh, sol, s.part)
 		return s.count(-1)
 	}
+	s.depart()
 	s.capture(sh, s.part)
 	for _, n := range sh.nodes {
 		s.trial[n] = s.volts[n]

@@ -24,8 +24,13 @@ type run struct {
 	spare   []float64
 	v0      []float64 // node voltages right after entry
 	slow    []bool    // m: the growing form is used
-	flowing bool      // offset and amp are valid
-	started bool      // live and next are valid
+	early   []float64 // m: decay at the beginning of a span, see average
+	part    []float64 // m: amp times the mean decay over a span
+	from    float64   // the span that part is valid for
+	to      float64
+	rest    float64 // from here on nothing moves, +Inf where something does
+	flowing bool    // offset and amp are valid
+	started bool    // live and next are valid
 
 	live []live
 	beta []float64
@@ -180,8 +185,21 @@ func (sol *solution) flow() {
 		}
 		sol.offset[i] = sum
 	}
+	sol.from = math.NaN()
+	sol.rest = sol.since
+	for j, rate := range sol.lambda {
+		if sol.slow[j] {
+			sol.rest = math.Inf(1)
+		} else {
+			sol.rest = math.Max(sol.rest, sol.since+gone/rate)
+		}
+	}
 	sol.flowing = true
 }
+
+// gone is the exponent beyond which a decay is taken as zero: e^-45 of the
+// largest deviation is below the rounding of any voltage.
+const gone = 45
 
 // decays evaluates every mode at the time after entry.
 func (sol *solution) decays(after float64, into []float64) {
@@ -191,7 +209,7 @@ func (sol *solution) decays(after float64, into []float64) {
 			into[j] = -after
 		case sol.slow[j]:
 			into[j] = math.Expm1(-x) / rate
-		case x > 700:
+		case x > gone:
 			into[j] = 0
 		default:
 			into[j] = math.Exp(-x)
@@ -214,6 +232,9 @@ func (sol *solution) slopes(decay, into []float64) {
 func (sol *solution) sample(node int32, t float64) float64 {
 	if t == sol.since {
 		return sol.v0[node]
+	}
+	if t >= sol.rest {
+		return sol.offset[node]
 	}
 	if t != sol.at {
 		sol.decays(t-sol.since, sol.decay)

@@ -35,13 +35,16 @@ type Sim struct {
 	changes      int     // of segments since changesSince
 	changesSince float64 // see maxChanges
 
-	candidate *solution // of the last attempt at an island
-	movers    []int32   // all piecewise elements, for DC
-	moved     int32     // the element that an event has just moved, or -1
-	slopes    []float64 // scratch of healing
-	slack     float64   // see loosen
-	loose     []Node    // tied in the last attempt at a DC solution
-	point     []float64 // per node, see follow in segment.go
+	candidate  *solution // of the last attempt at an island
+	movers     []int32   // all piecewise elements, for DC
+	moved      int32     // the element that an event has just moved, or -1
+	slopes     []float64 // scratch of healing
+	slack      float64   // see loosen
+	loose      []Node    // tied in the last attempt at a DC solution
+	leave      func()    // see BeforeChange
+	recount    bool      // see StopAtMemory
+	remembered int       // the memory that AdvanceTo has told of
+	point      []float64 // per node, see follow in segment.go
 }
 
 // Start validates the values and returns the network at instant zero, with the
@@ -149,6 +152,31 @@ func (s *Sim) VoltsAt(n Node, t float64) (float64, error) {
 	return s.at(n, t), nil
 }
 
+// BeforeChange has f called at Now before any voltage leaves its course: from
+// one call to the next every voltage follows one formula, of which Mean gives
+// the average. f may ask for nothing but Now and Mean.
+func (s *Sim) BeforeChange(f func()) { s.leave = f }
+
+func (s *Sim) depart() {
+	if s.leave != nil && s.running {
+		s.leave()
+	}
+}
+
+// Mean returns the average voltage of a node between two instants, which must
+// lie between the last change (see BeforeChange) and Now; NaN if the network
+// cannot be solved.
+func (s *Sim) Mean(n Node, from, to float64) float64 {
+	if n == Ground {
+		return 0
+	}
+	sol := s.shapeOf(s.part, n).active
+	if sol == nil || !s.flows(sol) {
+		return math.NaN()
+	}
+	return sol.average(s.part.local[n], from, to)
+}
+
 // flows makes sure that the modes of an entered solution are known.
 func (s *Sim) flows(sol *solution) bool {
 	if sol.flowing {
@@ -167,6 +195,7 @@ func (s *Sim) Settle() error {
 	if !s.dirty {
 		return s.err
 	}
+	s.depart()
 	s.dirty, s.err, s.quietTo, s.moved = false, nil, math.Inf(-1), -1
 	s.err = s.settle()
 	return s.err

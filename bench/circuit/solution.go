@@ -107,6 +107,7 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
 	sol.charge, sol.b = take(m*caps), take(n*m)
 	sol.lambda, sol.reach, sol.amp, sol.decay = take(m), take(m), take(m), take(m)
+	sol.early, sol.part = take(m), take(m)
 	sol.q, sol.force, sol.y, sol.spare = take(m), take(m), take(m), take(m)
 	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)
 	sol.d0, sol.column = take(k), take(k)

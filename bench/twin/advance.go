@@ -19,7 +19,7 @@ func (t *Twin) pass(ctx context.Context, d time.Duration) error {
 	if t.queue.next() <= at || d < 0 || ctx.Err() != nil {
 		return t.reach(ctx, at)
 	}
-	v.now, t.now = at, max(t.now, at)
+	v.now = at
 	return t.failure
 }
 
@@ -28,20 +28,17 @@ func (t *Twin) present() time.Duration {
 	if t.jumps != nil {
 		return t.jumps.now
 	}
-	return t.base.Now()
+	return t.came
 }
 
-// reach lets time go by up to an instant, and acts out what happens until
+// reach lets time go by up to an instant, and acts out what the rig does until
 // there.
 func (t *Twin) reach(ctx context.Context, at time.Duration) error {
 	if err := t.base.Reach(ctx, at); err != nil {
 		return err
 	}
-	if at = t.base.Now(); t.queue.next() > at {
-		t.now = max(t.now, at)
-		return t.failure
-	}
-	t.play(at)
+	t.came = max(t.came, t.base.Now())
+	t.play(t.present())
 	return t.failure
 }
 
@@ -60,20 +57,44 @@ func (t *Twin) play(to time.Duration) {
 			t.unit.notice(at)
 		}
 	}
+}
+
+// bring acts out everything up to an instant and brings the circuit there.
+// What the circuit does by itself is found no earlier than somebody looks at
+// it, and then in the order in which it happened.
+func (t *Twin) bring(to time.Duration) {
+	t.play(to)
+	for t.failure == nil && t.solve(to) {
+		t.play(to)
+	}
 	t.now = max(t.now, to)
 }
 
 // catchUp brings the circuit itself up to the present instant.
 func (t *Twin) catchUp() {
-	to := t.base.Now()
-	t.play(to)
-	for t.failure == nil && t.solve(to) {
-		t.play(to)
+	t.came = max(t.came, t.base.Now())
+	t.bring(t.present())
+}
+
+// instant converts to the time of the circuit, which has come there.
+func (t *Twin) instant(at time.Duration) float64 {
+	return min(float64(at-t.origin)*1e-9, t.sim.Now())
+}
+
+// follow lets the converters take in what the circuit has shown so far.
+func (t *Twin) follow() {
+	if t.sim == nil {
+		return
+	}
+	now := t.origin + time.Duration(t.sim.Now()*1e9)
+	for _, s := range t.samplers {
+		s.Follow(now)
 	}
 }
 
 // solve advances the circuit to an instant. When a watched voltage reaches its
-// level before, it stops there, tells the watcher, and returns true.
+// level before, or a charger changes its phase, it stops there, tells who
+// wants to know, and returns true.
 func (t *Twin) solve(at time.Duration) bool {
 	to := max(float64(at-t.origin)*1e-9, t.sim.Now())
 	t.lookAhead(to)
@@ -82,14 +103,16 @@ func (t *Twin) solve(at time.Duration) bool {
 		t.check(err)
 		return false
 	}
-	if id < 0 {
+	if id == -1 {
 		return false
 	}
 	// The instant is rounded up, so that what follows never lies before.
 	crossing := t.origin + time.Duration(t.sim.Now()*1e9) + 1
 	t.now = min(max(crossing, t.now), at)
-	if w := t.watchers[id]; w != nil {
-		w.crossed(t.now)
+	if id >= 0 {
+		if w := t.watchers[id]; w != nil {
+			w.crossed(t.now)
+		}
 	}
 	if t.unit != nil {
 		t.unit.notice(t.now)

@@ -72,10 +72,9 @@ func (t *Twin) newDevice(w *wiring.Chip) chips.Device {
 		for i := 0; i < len(o.Inputs) && i < len(w.Inputs); i++ {
 			o.Inputs[i] = t.probe(w.Inputs[i])
 		}
-		slot := t.queue.add(nobody{})
-		o.Timer = slot
+		o.Reach = t.bring
 		adc := chips.NewADC(o)
-		t.queue.actors[slot.slot] = adc
+		t.samplers = append(t.samplers, adc)
 		t.adcs[w.Name] = adc
 		return adc
 	case wiring.PowerMon:
@@ -94,10 +93,9 @@ func (t *Twin) newDevice(w *wiring.Chip) chips.Device {
 }
 
 func (t *Twin) newMonitor(w *wiring.Chip, o chips.MonitorOptions) chips.Device {
-	slot := t.queue.add(nobody{})
-	o.Timer = slot
+	o.Reach = t.bring
 	m := chips.NewMonitor(o, t.now)
-	t.queue.actors[slot.slot] = m
+	t.samplers = append(t.samplers, m)
 	return m
 }
 

@@ -155,7 +155,7 @@ func (b *bus) answers(addr uint16) bool {
 func (b *bus) write(addr uint16, w []byte) {
 	for _, c := range b.chips[addr] {
 		if !c.absent {
-			c.device.Write(b.t.now, w)
+			c.device.Write(b.t.present(), w)
 		}
 	}
 }
@@ -168,7 +168,7 @@ func (b *bus) read(addr uint16, r []byte) {
 		switch {
 		case c.absent:
 		case first:
-			c.device.Read(b.t.now, r)
+			c.device.Read(b.t.present(), r)
 			first = false
 		default:
 			b.clash(c, r)
@@ -181,7 +181,7 @@ func (b *bus) clash(c *chip, r []byte) {
 		b.spare = make([]byte, len(r))
 	}
 	other := b.spare[:len(r)]
-	c.device.Read(b.t.now, other)
+	c.device.Read(b.t.present(), other)
 	for i := range r {
 		r[i] &= other[i]
 	}

@@ -117,9 +117,9 @@ func (l *line) Out(level gpio.Level) error {
 	switch after := l.active(level); {
 	case after == before:
 	case l.use == beatLine:
-		l.t.coils.beat(l.t.now)
+		l.t.coils.beat(l.t.present())
 	case l.use == armLine:
-		l.t.coils.pulse(l.t.now, after)
+		l.t.coils.pulse(l.t.present(), after)
 	}
 	return nil
 }
@@ -141,7 +141,7 @@ func (l *line) WaitForEdge(timeout time.Duration) bool {
 		end = l.t.base.Now() + timeout
 	}
 	for before := l.level(); ; {
-		at := min(l.t.queue.next(), end)
+		at := min(l.t.queue.next(), end, l.turn())
 		if at == never || l.t.reach(context.Background(), at) != nil {
 			return false
 		}
@@ -153,6 +153,14 @@ func (l *line) WaitForEdge(timeout time.Duration) bool {
 			return false
 		}
 	}
+}
+
+// turn returns when an alert line may change by itself; never for others.
+func (l *line) turn() time.Duration {
+	if l.use != alertLine || l.stuck || l.isOutput {
+		return never
+	}
+	return l.alarm.Turn(l.t.present())
 }
 
 // wants tells whether a change to a level is an edge that was asked for.
@@ -182,7 +190,7 @@ func (l *line) level() gpio.Level {
 		return l.driven
 	}
 	if l.use == alertLine {
-		return gpio.Level(!l.alarm.Alert(l.t.now))
+		return gpio.Level(!l.alarm.Alert(l.t.present()))
 	}
 	return gpio.Level(l.asserted() != l.activeLow)
 }

@@ -34,6 +34,7 @@ func (t *Twin) node(n *circuit.Netlist, net string) circuit.Node {
 // rebuild makes the circuit of the rig and of the unit in the nest, and goes
 // on in it from where the old one stood.
 func (t *Twin) rebuild() error {
+	t.follow()
 	t.keepCharges()
 	n := circuit.New()
 	for _, net := range t.config.Wiring.Nets {
@@ -60,6 +61,8 @@ func (t *Twin) rebuild() error {
 	}
 	t.netlist, t.past, t.sim, t.origin = n, t.sim, sim, t.now
 	t.watchers = t.watchers[:0]
+	sim.BeforeChange(t.follow)
+	sim.StopAtMemory()
 	t.failure, t.quiet = nil, 0
 	for _, p := range t.parts {
 		p.connect()
@@ -151,14 +154,15 @@ type probe struct {
 	in  *circuit.Netlist // the netlist that id belongs to
 }
 
-// Volts returns the voltage at the present instant.
-func (p *probe) Volts() float64 {
-	if p.in != p.t.netlist {
-		p.id, p.in = p.t.node(p.t.netlist, p.net), p.t.netlist
+// Mean returns the mean voltage between two instants.
+func (p *probe) Mean(from, to time.Duration) float64 {
+	t := p.t
+	if p.in != t.netlist {
+		p.id, p.in = t.node(t.netlist, p.net), t.netlist
 	}
-	v := p.t.sim.Volts(p.id)
+	v := t.sim.Mean(p.id, t.instant(from), t.instant(to))
 	if math.IsNaN(v) {
-		p.t.check(p.t.sim.Settle())
+		t.check(t.sim.Settle())
 		return 0
 	}
 	return v

@@ -61,6 +61,7 @@ type RigFault struct {
 // Break makes the rig faulty, in addition to what is broken already.
 func (t *Twin) Break(f RigFault) error {
 	t.catchUp()
+	t.follow()
 	var err error
 	switch f.Kind {
 	case ContactWelded, ContactStuckOpen, ContactRestOpen, ContactRestWeld:
@@ -104,6 +105,7 @@ func (t *Twin) Release() {
 // the coil supply stays as it is.
 func (t *Twin) Mend() {
 	t.catchUp()
+	t.follow()
 	for _, k := range t.relays {
 		for i := range k.contacts {
 			c := &k.contacts[i]

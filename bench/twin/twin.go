@@ -36,7 +36,8 @@ type Twin struct {
 	config Config
 	base   Timebase
 	jumps  *virtual      // the base, where it is virtual and unpaced
-	now    time.Duration // what has been played
+	now    time.Duration // what has been played; behind the present while nobody looks
+	came   time.Duration // the present, where time does not jump
 	queue  queue
 
 	netlist    *circuit.Netlist
@@ -56,6 +57,7 @@ type Twin struct {
 	buses    []*bus
 	lines    []*line
 	chips    []*chip
+	samplers []chips.Sampler
 	adcs     map[string]*chips.ADC
 
 	unit       *unit

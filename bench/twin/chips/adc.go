@@ -38,10 +38,6 @@ const adcWake = 25 * time.Microsecond
 // (from memory of the ADS1115 data sheet: about 8 µs).
 const adcReady = 8 * time.Microsecond
 
-// mostSamples is enough for the slowest conversion, 139 ms, at one sample in
-// 2.5 ms.
-const mostSamples = 56
-
 // ADCOptions are one piece of a 16-bit converter with four inputs.
 type ADCOptions struct {
 	// Inputs are the nodes at the inputs; nil is an open input and reads 0 V.
@@ -54,7 +50,7 @@ type ADCOptions struct {
 	// Bow is the integral non-linearity in steps of the range of 2.048 V.
 	Bow   float64
 	Rand  *rand.Rand
-	Timer Timer
+	Reach Reach
 }
 
 // ADC is a 16-bit converter with four inputs, single-shot or continuous.
@@ -68,11 +64,11 @@ type ADC struct {
 	low, high int16
 	result    int16
 
-	running    bool
-	active     uint16 // Config as it was when the conversion started
-	end, span  time.Duration
-	want, have int // samples of this conversion
-	sum        float64
+	running   bool
+	active    uint16 // Config as it was when the conversion started
+	end, span time.Duration
+	seen      time.Duration // up to where sum goes
+	sum       float64       // volts times nanoseconds
 
 	over      int  // consecutive conversions beyond a threshold
 	tripped   bool // the comparator's output
@@ -124,9 +120,6 @@ func (c *ADC) configure(now time.Duration, v uint16) {
 		c.tripped = false
 	}
 	if c.running {
-		if c.have == c.want {
-			c.follow()
-		}
 		return
 	}
 	if v&adcSingle == 0 {
@@ -142,39 +135,7 @@ func (c *ADC) start(at time.Duration) {
 	c.active = c.config
 	c.span = c.length()
 	c.end = at + c.span
-	c.want, c.have, c.sum = samplesIn(c.span, mostSamples), 0, 0
-	c.o.Timer.Set(c.instant(0))
-}
-
-// instant returns when the i-th sample of the conversion is taken.
-func (c *ADC) instant(i int) time.Duration {
-	return c.end - c.span + c.span*time.Duration(2*i+1)/time.Duration(2*c.want)
-}
-
-// Due takes one sample. A conversion that is over is counted when somebody
-// looks, or when the next one is sampled.
-func (c *ADC) Due(now time.Duration) {
-	c.settle(now)
-	if !c.running || c.have == c.want || now < c.instant(c.have) {
-		return
-	}
-	c.sum += c.input(now)
-	c.have++
-	if c.have < c.want {
-		c.o.Timer.Set(c.instant(c.have))
-		return
-	}
-	c.follow()
-}
-
-// follow asks for the first sample of the conversion after this one.
-func (c *ADC) follow() {
-	if c.active&adcSingle != 0 || c.config&adcSingle != 0 {
-		c.o.Timer.Stop()
-		return
-	}
-	span := c.length()
-	c.o.Timer.Set(c.end + span/time.Duration(2*samplesIn(span, mostSamples)))
+	c.seen, c.sum = at, 0
 }
 
 // length is how long a conversion takes with the present settings.
@@ -182,39 +143,65 @@ func (c *ADC) length() time.Duration {
 	return time.Duration(float64(time.Second) / adcRate(c.config) * (1 + c.o.Oscillator))
 }
 
-// settle ends a conversion that is over.
+// settle brings the chip up to date where a conversion has ended since.
 func (c *ADC) settle(now time.Duration) {
-	if !c.running || c.have < c.want || now < c.end {
-		return
+	if c.running && now >= c.end {
+		c.o.Reach.to(now)
+		c.Follow(now)
 	}
+}
+
+// Follow integrates the inputs and counts the conversions that are over. Of
+// those that nobody has looked at, nor the comparator, only the last matters.
+func (c *ADC) Follow(now time.Duration) {
+	for c.running {
+		if missed := (now - c.end) / c.span; missed > 0 && c.continuous() && c.active == c.config && c.active&adcQueue == adcQueue {
+			c.start(c.end + (missed-1)*c.span)
+		}
+		if to := min(now, c.end); to > c.seen {
+			c.sum += c.input(c.seen, to) * float64(to-c.seen)
+			c.seen = to
+		}
+		if now < c.end {
+			return
+		}
+		c.finish()
+	}
+}
+
+// continuous tells whether another conversion follows the present one.
+func (c *ADC) continuous() bool { return c.active&adcSingle == 0 && c.config&adcSingle == 0 }
+
+// finish ends a conversion and, in continuous mode, begins the next.
+func (c *ADC) finish() {
 	c.running = false
-	c.o.Timer.Stop()
-	c.result = c.convert(c.sum / float64(c.want))
+	c.result = c.convert(c.sum / float64(c.span))
 	c.compare()
 	c.readyAt, c.everReady = c.end, true
-	if c.active&adcSingle == 0 && c.config&adcSingle == 0 {
+	if c.continuous() {
 		c.start(c.end)
 	}
 }
 
-// input returns the voltage between the two selected inputs.
-func (c *ADC) input(now time.Duration) float64 {
+// input returns the mean voltage between the two selected inputs.
+func (c *ADC) input(from, to time.Duration) float64 {
 	plus, minus := adcPair(c.active)
-	v := c.at(plus, now)
+	v := c.at(plus, from, to)
 	if minus >= 0 {
-		v -= c.at(minus, now)
+		v -= c.at(minus, from, to)
 	}
 	return v
 }
 
-func (c *ADC) at(input int, now time.Duration) float64 {
+func (c *ADC) at(input int, from, to time.Duration) float64 {
 	p := c.o.Inputs[input]
 	if p == nil {
 		return 0
 	}
-	v := p.Volts() * c.scale[input]
+	v := p.Mean(from, to) * c.scale[input]
 	if c.hum[input] != 0 {
-		v += c.hum[input] * math.Sin(2*math.Pi*c.hertz*now.Seconds())
+		w := 2 * math.Pi * c.hertz
+		v += c.hum[input] * (math.Cos(w*from.Seconds()) - math.Cos(w*to.Seconds())) / (w * (to - from).Seconds())
 	}
 	// The protection diodes hold a pin within 0.3 V of the supplies
 	// (absolute maximum ratings, from memory).
@@ -274,6 +261,18 @@ func (c *ADC) Alert(now time.Duration) bool {
 		}
 	}
 	return asserted != (c.config&adcActiveHigh != 0)
+}
+
+// Turn returns the end of the present conversion, or that of the pulse that
+// says that one is ready.
+func (c *ADC) Turn(now time.Duration) time.Duration {
+	if pulse := c.readyAt + adcReady; c.everReady && pulse > now {
+		return pulse
+	}
+	if c.running {
+		return c.end
+	}
+	return Never
 }
 
 // Read puts the register under the pointer on the bus.

@@ -19,7 +19,7 @@ func newADC(o ADCOptions, volts ...float64) (*bench, *ADC) {
 	if o.Supply == 0 {
 		o.Supply = 5
 	}
-	o.Rand, o.Timer = dice(), b
+	o.Rand, o.Reach = dice(), b.reach
 	c := NewADC(o)
 	b.device = c
 	return b, c
@@ -246,4 +246,31 @@ func TestADCSurvivesAnything(t *testing.T) {
 		require.NotZero(r, b.get(adcConfig)&adcStart)
 		require.InDelta(r, 1, float64(int16(b.get(adcConversion)))*125e-6, 1e-3)
 	})
+}
+
+// A converter that nobody has read for long shows its last whole conversion,
+// and asks for the circuit once per look.
+func TestADCReadAfterALongTime(t *testing.T) {
+	b, c := newADC(ADCOptions{})
+	c.o.Inputs[0] = ramp(b, 0.1)
+	start(b, 0x42e3) // continuous, 860 per second
+	b.pass(20 * time.Second)
+	v := float64(int16(b.get(adcConversion))) * 125e-6
+	require.InDelta(t, 2-0.1*1.5/860, v, 0.1*0.5/860+125e-6)
+	require.Equal(t, 1, b.reached)
+	b.get(adcConversion)
+	require.Equal(t, 1, b.reached, "nothing has ended since")
+}
+
+// Conversions in which the circuit changes are put together of their parts.
+func TestADCFollowsTheCircuit(t *testing.T) {
+	b, c := newADC(ADCOptions{})
+	v := 1.0
+	c.o.Inputs[0] = input{b, level{func(time.Duration) float64 { return v }}}
+	start(b, 0xc303) // single, 8 per second: 125 ms from 25 µs on
+	b.pass(50*time.Millisecond + adcWake)
+	c.Follow(b.now)
+	v = 2
+	b.pass(100 * time.Millisecond)
+	require.InDelta(t, (1*50+2*75)/125.0, float64(int16(b.get(adcConversion)))*125e-6, 125e-6)
 }

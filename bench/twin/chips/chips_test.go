@@ -10,29 +10,19 @@ type level struct {
 	volts func(now time.Duration) float64
 }
 
-// bench drives one chip: a clock with one timer.
+// bench drives one chip: a clock and the circuit, which counts how often the
+// chip asked to be brought up to date.
 type bench struct {
-	now    time.Duration
-	at     time.Duration // when the timer is due; zero for not set
-	device interface {
-		Device
-		Due(now time.Duration)
-	}
+	now     time.Duration
+	device  Device
+	reached int
 }
 
-// Set and Stop make the bench the chip's timer.
-func (b *bench) Set(at time.Duration) { b.at = at }
-func (b *bench) Stop()                { b.at = 0 }
+// reach is the chip's Reach.
+func (b *bench) reach(time.Duration) { b.reached++ }
 
-// pass lets time go by and serves the timer.
-func (b *bench) pass(d time.Duration) {
-	end := b.now + d
-	for b.at > 0 && b.at <= end {
-		b.now, b.at = b.at, 0
-		b.device.Due(b.now)
-	}
-	b.now = end
-}
+// pass lets time go by.
+func (b *bench) pass(d time.Duration) { b.now += d }
 
 // put writes bytes, get reads the register under the pointer after writing it.
 func (b *bench) put(w ...byte) { b.device.Write(b.now, w) }
@@ -50,8 +40,8 @@ type input struct {
 	level
 }
 
-// Volts is the voltage now.
-func (i input) Volts() float64 { return i.volts(i.b.now) }
+// Mean is the mean of a voltage that moves in a straight line.
+func (i input) Mean(from, to time.Duration) float64 { return (i.volts(from) + i.volts(to)) / 2 }
 
 // steady is a node at a constant voltage.
 func steady(b *bench, v float64) Probe {

@@ -1,6 +1,9 @@
 package chips
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // Device is a chip on a bus. Both calls come in the order of the bytes on the
 // wire, and neither allocates.
@@ -11,36 +14,50 @@ type Device interface {
 	Read(now time.Duration, r []byte)
 }
 
-// Timer calls its chip's Due at one instant to come.
-type Timer interface {
-	// Set asks for the call and replaces what was asked for before.
-	Set(at time.Duration)
-	// Stop withdraws it.
-	Stop()
-}
-
 // Probe is a node of the circuit as a chip's input sees it.
 type Probe interface {
-	// Volts returns the voltage against ground at the present instant.
-	Volts() float64
+	// Mean returns the mean voltage against ground between two instants. The
+	// circuit has not changed between them, and the later one has come.
+	Mean(from, to time.Duration) float64
+}
+
+// Sampler is a chip that looks at the circuit. It integrates late: when
+// somebody asks it, and before the circuit changes.
+type Sampler interface {
+	// Follow takes in what the inputs have shown since the last call, up to an
+	// instant.
+	Follow(now time.Duration)
+}
+
+// Reach brings the circuit up to an instant. On the way it calls Follow of
+// every sampler whenever the circuit is about to change. A nil Reach stands for
+// a circuit that is always there.
+type Reach func(now time.Duration)
+
+func (r Reach) to(now time.Duration) {
+	if r != nil {
+		r(now)
+	}
 }
 
 // Alarm is a chip with an alert pin.
 type Alarm interface {
 	// Alert tells whether the pin is pulled low.
 	Alert(now time.Duration) bool
+	// Turn returns the next instant at which the chip may move the pin by
+	// itself, or Never.
+	Turn(now time.Duration) time.Duration
 }
 
-// finest is the longest stretch of a conversion that one sample stands for. A
-// ramp is averaged exactly by any number of evenly spaced samples; 2.5 ms is
-// an eighth of a mains period and a tenth of the shortest blink or toggle of
-// a unit.
-const finest = 2500 * time.Microsecond
+// Never is an instant that does not come.
+const Never = time.Duration(math.MaxInt64)
 
-// samplesIn returns how many samples represent a conversion of length d.
-func samplesIn(d time.Duration, most int) int {
-	n := int((d + finest - 1) / finest)
-	return max(1, min(n, most))
+// mean is what a node shows over a span; an open input shows 0 V.
+func mean(p Probe, from, to time.Duration) float64 {
+	if p == nil {
+		return 0
+	}
+	return p.Mean(from, to)
 }
 
 // word puts a 16-bit register on the bus, most significant byte first, over

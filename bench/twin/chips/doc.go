@@ -4,9 +4,11 @@
 // know of each other.
 //
 // A chip is a Device on a bus. It keeps no clock: every call brings its
-// instant. What it must do later it asks of its Timer. What it measures it
-// reads through a Probe, the voltage of a node at the present instant, which
-// whoever owns the circuit brings up to date before the chip is called.
+// instant. What it measures it takes through a Probe, the mean voltage of a
+// node over a span, and as late as can be: it integrates up to the present when
+// somebody asks for the result, and whoever owns the circuit calls Follow
+// before the circuit changes, so that what was before is not lost. Conversions
+// whose results nobody sees are not computed.
 //
 // The models carry the errors of one piece (gain, offset, noise, oscillator),
 // as drawn by the owner within the limits that the wiring file states.

@@ -45,6 +45,7 @@ const (
 	monOverflow   = 1 << 2
 	monActiveHigh = 1 << 1
 	monLatch      = 1 << 0
+	monCompares   = monShuntOver | monShuntUnder | monBusOver | monBusUnder | monPowerOver
 	monWritable   = 0xfc00 | monActiveHigh | monLatch
 )
 
@@ -63,7 +64,7 @@ type MonitorOptions struct {
 	// input and are in volts; BusOffset belongs to the bus input.
 	Gain, Offset, Noise, BusOffset, Oscillator float64
 	Rand                                       *rand.Rand
-	Timer                                      Timer
+	Reach                                      Reach
 }
 
 // Monitor is a bidirectional monitor of shunt and bus voltage with an alert
@@ -83,11 +84,11 @@ type Monitor struct {
 
 	scale float64 // what a drifted shunt adds, relative
 
-	running     bool
-	begin, span time.Duration
-	want, have  int
-	sumShunt    float64
-	sumBus      float64
+	running   bool
+	end, span time.Duration
+	seen      time.Duration // up to where the sums go
+	sumShunt  float64       // volts times nanoseconds
+	sumBus    float64
 }
 
 // NewMonitor returns a monitor as it is after power-up at an instant: it
@@ -141,13 +142,9 @@ func (m *Monitor) configure(now time.Duration, v uint16) {
 // start begins a cycle: as many pairs of conversions as are averaged.
 func (m *Monitor) start(now time.Duration) {
 	m.running = m.config&3 != 0
-	if !m.running {
-		m.o.Timer.Stop()
-		return
-	}
-	m.begin, m.span = now, m.cycle()
-	m.want, m.have, m.sumShunt, m.sumBus = samplesIn(m.span, 32), 0, 0, 0
-	m.o.Timer.Set(m.instant(0))
+	m.span = m.cycle()
+	m.end = now + m.span
+	m.seen, m.sumShunt, m.sumBus = now, 0, 0
 }
 
 // cycle returns the length of a whole cycle.
@@ -163,46 +160,41 @@ func (m *Monitor) cycle() time.Duration {
 	return time.Duration(d * float64(time.Second))
 }
 
-func (m *Monitor) instant(i int) time.Duration {
-	return m.begin + m.span*time.Duration(2*i+1)/time.Duration(2*m.want)
-}
-
-// Due takes one sample. A cycle that is over is counted when the next one is
-// sampled, or before that when somebody looks.
-func (m *Monitor) Due(now time.Duration) {
-	m.settle(now)
-	if !m.running {
-		return
-	}
-	plus, minus, sense := volts(m.o.Plus), volts(m.o.Minus), volts(m.o.Sense)
-	m.sumShunt += plus - minus
-	m.sumBus += sense
-	m.have++
-	switch {
-	case m.have < m.want:
-		m.o.Timer.Set(m.instant(m.have))
-	case m.config&4 != 0:
-		m.o.Timer.Set(m.begin + m.span + m.span/time.Duration(2*m.want))
-	}
-}
-
-// settle counts a cycle that is over.
+// settle brings the chip up to date where a cycle has ended since.
 func (m *Monitor) settle(now time.Duration) {
-	if m.running && m.have == m.want && now >= m.begin+m.span {
+	if m.running && now >= m.end {
+		m.o.Reach.to(now)
+		m.Follow(now)
+	}
+}
+
+// Follow integrates the inputs and counts the cycles that are over. Of those
+// that neither anybody nor the alert has looked at only the last matters.
+func (m *Monitor) Follow(now time.Duration) {
+	for m.running {
+		if missed := (now - m.end) / m.span; missed > 0 && m.config&4 != 0 && m.mask&monCompares == 0 {
+			m.start(m.end + (missed-1)*m.span)
+		}
+		if to := min(now, m.end); to > m.seen {
+			m.integrate(to)
+		}
+		if now < m.end {
+			return
+		}
 		m.finish()
 	}
 }
 
-func volts(p Probe) float64 {
-	if p == nil {
-		return 0
-	}
-	return p.Volts()
+func (m *Monitor) integrate(to time.Duration) {
+	d := float64(to - m.seen)
+	m.sumShunt += (mean(m.o.Plus, m.seen, to) - mean(m.o.Minus, m.seen, to)) * d
+	m.sumBus += mean(m.o.Sense, m.seen, to) * d
+	m.seen = to
 }
 
 // finish ends a cycle and, when it runs continuously, begins the next.
 func (m *Monitor) finish() {
-	n := float64(m.want)
+	n := float64(m.span)
 	pairs := monAverage(m.config)
 	if m.config&1 != 0 {
 		v := m.sumShunt/n*(1+m.o.Gain)*(1+m.scale) + m.o.Offset
@@ -216,7 +208,7 @@ func (m *Monitor) finish() {
 	m.ready = true
 	m.alert()
 	if m.config&4 != 0 {
-		m.start(m.begin + m.span)
+		m.start(m.end)
 		return
 	}
 	m.running = false
@@ -267,6 +259,14 @@ func (m *Monitor) Alert(now time.Duration) bool {
 	m.settle(now)
 	asserted := m.flag || m.mask&monReadyAlert != 0 && m.ready
 	return asserted != (m.mask&monActiveHigh != 0)
+}
+
+// Turn returns the end of the present cycle.
+func (m *Monitor) Turn(time.Duration) time.Duration {
+	if m.running {
+		return m.end
+	}
+	return Never
 }
 
 // Read puts the register under the pointer on the bus. Reading Mask/Enable

@@ -14,7 +14,7 @@ import (
 func newMonitor(shunt, bus float64, o MonitorOptions) (*bench, *Monitor) {
 	b := &bench{}
 	o.Plus, o.Minus, o.Sense = steady(b, bus+shunt), steady(b, bus), steady(b, bus)
-	o.Rand, o.Timer = dice(), b
+	o.Rand, o.Reach = dice(), b.reach
 	m := NewMonitor(o, 0)
 	b.device = m
 	return b, m
@@ -208,4 +208,23 @@ func TestMonitorSurvivesAnything(t *testing.T) {
 		require.Equal(r, uint16(4000), b.get(monShunt))
 		require.Equal(r, uint16(4000), b.get(monBus))
 	})
+}
+
+// Where the alert compares, every cycle counts, read or not; elsewhere only the
+// last.
+func TestMonitorLatchesWhatNobodyRead(t *testing.T) {
+	for mask, want := range map[uint16]bool{monShuntOver | monLatch: true, 0: false} {
+		b, m := newMonitor(0, 5, MonitorOptions{})
+		m.o.Plus, m.o.Minus = input{b, level{func(at time.Duration) float64 {
+			if at < 50*time.Millisecond {
+				return 30e-3
+			}
+			return 0
+		}}}, steady(b, 0)
+		b.put(monLimit, 8000>>8, 8000&0xff) // 20 mV
+		b.put(monMask, byte(mask>>8), byte(mask))
+		b.pass(time.Second)
+		require.Equal(t, want, m.Alert(b.now))
+		require.Zero(t, b.get(monShunt))
+	}
 }
