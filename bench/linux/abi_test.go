@@ -106,3 +106,17 @@ func TestAFileOfTheKernelsTreeIsReadWithinBounds(t *testing.T) {
 	_, err = attribute(b.opts.Sys)
 	require.ErrorIs(t, err, unix.EISDIR)
 }
+
+// TestTheRunningKernelIsAsked, which knows no such request of these devices.
+func TestTheRunningKernelIsAsked(t *testing.T) {
+	fd, err := openDevice("/dev/null")
+	require.NoError(t, err)
+	defer unix.Close(fd)
+	_, err = running{}.count(fd, i2cRetries, 1)
+	require.ErrorIs(t, err, unix.ENOTTY)
+	require.ErrorIs(t, ask(running{}, fd, gpioChipInfo, new(unix.GPIOChipInfo)), unix.ENOTTY)
+	require.ErrorIs(t, rdwr(running{}, fd, 0x50, []byte{1}, nil), unix.ENOTTY)
+	n, err := running{}.poll([]unix.PollFd{{Fd: int32(fd), Events: unix.POLLIN}}, nil)
+	require.NoError(t, err)
+	require.Equal(t, 1, n, "it is always ready")
+}

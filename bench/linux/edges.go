@@ -103,12 +103,10 @@ func (l *Line) take() (bool, error) {
 func (l *Line) drain() error {
 	for range 64 {
 		got, err := l.take()
-		switch {
-		case errors.Is(err, unix.EINVAL), errors.Is(err, unix.EPERM):
-			return nil // a request without edges has no queue in some kernels
-		case err != nil:
+		if err != nil {
 			return fmt.Errorf("line %s: forget old edges: %w", l, err)
-		case !got:
+		}
+		if !got {
 			return nil
 		}
 	}
