@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -43,7 +44,46 @@ func run(m *testing.M) int {
 			return 1
 		}
 	}
+	defer func() {
+		if shared.m != nil {
+			shared.m.Kill()
+		}
+	}()
 	return m.Run()
+}
+
+// shared is the machine that tests share which leave it as they found it, and
+// run one after the other on it.
+var shared struct {
+	sync.Mutex
+	once sync.Once
+	m    *Machine
+	err  error
+}
+
+// lend gives a test the shared machine for itself.
+func lend(t *testing.T) *Machine {
+	shared.Lock()
+	t.Cleanup(shared.Unlock)
+	shared.once.Do(func() {
+		folder := filepath.Join(shop.folder, "shared")
+		if shared.err = os.Mkdir(folder, 0o755); shared.err == nil {
+			shared.m, shared.err = Boot(context.Background(), Options{Folder: folder, Init: shop.program("guest"), Programs: everything()})
+		}
+	})
+	require.NoError(t, shared.err)
+	before := len(shared.m.Console())
+	t.Cleanup(func() {
+		if t.Failed() {
+			t.Log("console of the machine:\n" + shared.m.Console()[before:])
+		}
+	})
+	return shared.m
+}
+
+// everything are the programs that were built.
+func everything() map[string]string {
+	return map[string]string{"sinkproof": shop.program("sinkproof"), "linux.test": shop.program("linux.test")}
 }
 
 // boot starts a machine for one test and ends it with the test. A test that
@@ -51,7 +91,7 @@ func run(m *testing.M) int {
 func boot(t *testing.T, o Options) *Machine {
 	o.Folder, o.Init = t.TempDir(), shop.program("guest")
 	if o.Programs == nil {
-		o.Programs = map[string]string{"sinkproof": shop.program("sinkproof"), "linux.test": shop.program("linux.test")}
+		o.Programs = everything()
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
 	defer cancel()

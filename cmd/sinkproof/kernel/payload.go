@@ -96,7 +96,7 @@ func (p *payload) write(path string) error {
 // Build makes a static program from a package of this module, the way a release
 // is made.
 func Build(ctx context.Context, pkg, out string) error {
-	return goTool(ctx, "build", "-trimpath", "-ldflags=-s -w", "-o", out, pkg)
+	return goTool(ctx, "build", "-trimpath", "-buildvcs=false", "-ldflags=-s -w -buildid=", "-o", out, pkg)
 }
 
 // BuildTest makes a static test program of a package.
