@@ -58,6 +58,21 @@ func (n NoncentralT) mix(t float64, given func(float64) float64) float64 {
 	return math.Min(1, sum)
 }
 
+// OverSpread returns the mean of f(S) over S, where df·S² is chi-square with df
+// degrees of freedom: what a rule that uses a sample standard deviation comes to
+// before the sample is drawn. f must be bounded and may bend, not jump. NaN unless
+// df is positive and finite.
+func OverSpread(df float64, f func(float64) float64) float64 {
+	n := NoncentralT{DF: df}
+	if !n.valid() {
+		return math.NaN()
+	}
+	width := 12.5 / math.Sqrt(2*df)
+	mode := math.Sqrt(math.Max(0, df-1) / df)
+	density := chiDensity(df)
+	return newRule().evenly(func(s float64) float64 { return density(s) * f(s) }, math.Max(0, mode-width), mode+width, 60)
+}
+
 // turns returns 16 even cuts of low..high, and cuts at distances of unit,
 // doubled each time, on both sides of the turn. Towards a low of 0, where the
 // density of S is a broken power, panels shrink by halves.
