@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"syscall"
 	"time"
@@ -24,11 +25,19 @@ type Rig struct {
 	twin  *twin.Twin
 	bus   i2c.Bus
 	pins  [8]gpio.PinIO // nil where the wiring has no line
+	uses  [8]wiring.LineUse
+
+	relays    []*wiring.Relay // those with contacts that move
+	expanders map[uint16]bool
 
 	outputs, levels uint8
 	transfers       int
 	hang            hang
 	nak             int // transfers from now until one is not acknowledged
+	slow            time.Duration
+
+	// What was seen: heartbeat edges, arm pulses, writes to coil registers.
+	beats, arms, coils []time.Duration
 }
 
 // hang is a transfer that takes long and then answers as if nothing had been.
@@ -41,7 +50,7 @@ type hang struct {
 // NewRig returns a rig with an empty nest. Its lines are those of a wiring file
 // that Wiring has written.
 func NewRig(w *wiring.Rig, p *product.Product, seed uint64) (*Rig, error) {
-	r := &Rig{clock: &realTime{start: time.Now()}, hang: hang{in: -1}, nak: -1}
+	r := &Rig{clock: &realTime{start: time.Now()}, hang: hang{in: -1}, nak: -1, expanders: map[uint16]bool{}}
 	var err error
 	if r.twin, err = twin.New(twin.Config{Wiring: w, Product: p, Seed: seed, Base: r.clock}); err != nil {
 		return nil, fmt.Errorf("the rig outside: %w", err)
@@ -56,7 +65,17 @@ func NewRig(w *wiring.Rig, p *product.Product, seed uint64) (*Rig, error) {
 		if err != nil {
 			return nil, err
 		}
-		r.pins[n] = hw.Lines[l.Name]
+		r.pins[n], r.uses[n] = hw.Lines[l.Name], l.Use
+	}
+	for i := range w.Relays {
+		if k := &w.Relays[i]; !k.SolidState {
+			r.relays = append(r.relays, k)
+		}
+	}
+	for _, c := range w.Chips {
+		if c.Kind == wiring.Expander {
+			r.expanders[c.Address] = true
+		}
 	}
 	return r, nil
 }
@@ -89,26 +108,37 @@ func (r *Rig) Tx(addr uint16, w, read []byte) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.transfers++
-	if r.hang.in == 0 {
-		// Whoever looks from outside goes on looking.
-		h := r.hang
-		h.begun <- r.clock.Now()
-		r.mu.Unlock()
-		time.Sleep(h.lasts)
-		r.mu.Lock()
-	}
-	if r.hang.in >= 0 {
-		r.hang.in--
-	}
-	r.nak = max(r.nak-1, -1)
-	if r.nak == 0 {
-		return ErrNoAnswer
+	r.delay()
+	if r.nak >= 0 {
+		if r.nak--; r.nak < 0 {
+			return ErrNoAnswer
+		}
 	}
 	err := r.bus.Tx(addr, w, read)
+	if r.expanders[addr] && len(w) > 1 {
+		r.coils = append(r.coils, r.clock.Now())
+	}
 	if errors.Is(err, syscall.ENXIO) {
 		return ErrNoAnswer
 	}
 	return err
+}
+
+// delay lets a transfer take longer. Whoever looks from outside goes on
+// looking meanwhile.
+func (r *Rig) delay() {
+	wait := r.slow
+	if r.hang.in >= 0 {
+		if r.hang.in--; r.hang.in < 0 {
+			wait = r.hang.lasts
+			r.hang.begun <- r.clock.Now()
+		}
+	}
+	if wait > 0 {
+		r.mu.Unlock()
+		time.Sleep(wait)
+		r.mu.Lock()
+	}
 }
 
 // Direct makes lines outputs.
@@ -133,7 +163,14 @@ func (r *Rig) drive(lines uint8) {
 	for i, pin := range r.pins {
 		if pin != nil && lines>>i&1 != 0 {
 			// A line of the twin fails where the twin has: Looks tell.
-			_ = pin.Out(gpio.Level(r.levels>>i&1 != 0))
+			high := r.levels>>i&1 != 0
+			_ = pin.Out(gpio.Level(high))
+			switch {
+			case r.uses[i] == wiring.Heartbeat:
+				r.beats = append(r.beats, r.clock.Now())
+			case r.uses[i] == wiring.Arm && high:
+				r.arms = append(r.arms, r.clock.Now())
+			}
 		}
 	}
 }
@@ -170,6 +207,27 @@ func (r *Rig) Transfers() int {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	return r.transfers
+}
+
+// Slow lets every transfer from now on take longer.
+func (r *Rig) Slow(by time.Duration) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.slow = by
+}
+
+// Seen are the instants of what the machine did to the rig.
+type Seen struct {
+	Beats []time.Duration // edges of the heartbeat
+	Arms  []time.Duration // beginnings of arm pulses
+	Coils []time.Duration // writes to coil registers
+}
+
+// Seen is what was seen so far.
+func (r *Rig) Seen() Seen {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return Seen{slices.Clone(r.beats), slices.Clone(r.arms), slices.Clone(r.coils)}
 }
 
 // HangAfter lets the n-th transfer from now take a time before it answers. The
