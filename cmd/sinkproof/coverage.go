@@ -193,7 +193,11 @@ func (f *coverageFlags) where(w io.Writer, r coverage.Result) {
 
 // printCoverage prints the table for a person.
 func printCoverage(w io.Writer, r coverage.Result) {
-	fmt.Fprintf(w, "%-22s %6s  %-24s %-8s %s\n", "class", "units", "wrong (95 % interval)", "verdict", "caught by, most units first")
+	width := len("class")
+	for _, c := range r.Classes {
+		width = min(max(width, len(c.Name)), 40)
+	}
+	fmt.Fprintf(w, "%-*s %6s  %-25s %-8s %s\n", width, "class", "units", "wrong (95 % interval)", "verdict", "caught by, most units first")
 	for _, c := range r.Classes {
 		what := "escaped"
 		if c.Name == population.Good {
@@ -203,7 +207,7 @@ func printCoverage(w io.Writer, r coverage.Result) {
 		if c.None.Count > 0 {
 			none = fmt.Sprintf("none: %d", c.None.Count)
 		}
-		fmt.Fprintf(w, "%-22s %6d  %-24s %-8s %s\n", clipped(c.Name, 22), c.Units, rateText(c.Wrong, what), none, clipped(catchText(c), 70))
+		fmt.Fprintf(w, "%-*s %6d  %-25s %-8s %s\n", width, clipped(c.Name, width), c.Units, rateText(c.Wrong, what), none, clipped(catchText(c), 70))
 	}
 	fmt.Fprintf(w, "\n%d units on %d rigs: good units rejected %s, faulty ones escaped %s\n", r.Units, r.Rigs, rateText(r.FalseRejects, ""), rateText(r.Escapes, ""))
 	fmt.Fprintf(w, "in a production with %.3g %% faulty units: consumer's risk at most %s, producer's risk at most %s\n",

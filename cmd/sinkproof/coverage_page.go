@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sinkproof/bench/quantity"
+	"sinkproof/bench/twin"
 	"sinkproof/reports/page"
 	"sinkproof/reports/page/plot"
 	"sinkproof/reports/record"
@@ -73,7 +74,7 @@ func coverageLead(r coverage.Result) string {
 	text += fmt.Sprintf("With 95\u00a0%% confidence at most %s of the good ones would be rejected and at most %s of those with a fault would pass.",
 		percent(r.FalseRejects.High), percent(r.Escapes.High))
 	if r.NoVerdict.Count > 0 {
-		text += fmt.Sprintf(" %d units are without a verdict.", r.NoVerdict.Count)
+		text += fmt.Sprintf(" Without a verdict: %d.", r.NoVerdict.Count)
 	}
 	return text
 }
@@ -138,7 +139,7 @@ func decisionWords(d record.Decision) string {
 
 func rateRow(c coverage.Class) page.CoverageRate {
 	row := page.CoverageRate{
-		Label: c.Title, Name: c.Name, Share: c.Wrong.Share, Low: c.Wrong.Low, High: c.Wrong.High, Tone: page.Plain,
+		Label: rowLabel(c), Name: c.Name, Share: c.Wrong.Share, Low: c.Wrong.Low, High: c.Wrong.High, Tone: page.Plain,
 		Text: fmt.Sprintf("%d of %d, %s", c.Wrong.Count, c.Wrong.Of, between(c.Wrong)),
 	}
 	if c.Wrong.Count > 0 {
@@ -151,6 +152,15 @@ func rateRow(c coverage.Class) page.CoverageRate {
 		row.CaughtBy = caughtBy(c.By)
 	}
 	return row
+}
+
+// rowLabel names a class in a figure: by its title, or where it has two faults
+// by their shorter names.
+func rowLabel(c coverage.Class) string {
+	if len(c.Faults) > 1 {
+		return strings.Join(c.Faults, " + ")
+	}
+	return c.Title
 }
 
 // between is an interval in words.
@@ -194,7 +204,7 @@ func heatOf(r coverage.Result) page.CoverageHeat {
 		}
 	}
 	for _, c := range r.Classes {
-		row := page.CoverageHeatRow{Label: c.Title, Cells: make([]page.CoverageCell, len(h.Columns))}
+		row := page.CoverageHeatRow{Label: rowLabel(c), Cells: make([]page.CoverageCell, len(h.Columns))}
 		for _, x := range c.Caught {
 			if at := slices.Index(h.Columns, x.Check); at >= 0 {
 				row.Cells[at] = page.CoverageCell{Share: float64(x.Units) / float64(c.Units), Alone: x.Alone > 0}
@@ -330,10 +340,11 @@ func coverageFindings(r coverage.Result) []page.Row {
 		}
 		return strings.Join(list, ", ")
 	}
-	add("Caught by no check", none(r.Missed, "none of the faults: each is caught by at least one check"))
+	add("Caught by no check", none(missedWords(r), "none of the faults: each is caught by at least one check"))
 	for _, c := range r.Classes {
-		for _, e := range c.Examples {
-			add(c.Title, exampleText(e))
+		// Of what is never caught, any unit is an example.
+		if len(c.Examples) > 0 && !slices.Contains(r.Missed, c.Name) {
+			add("To look at: "+rowLabel(c), examplesText(c.Examples))
 		}
 	}
 	add("Redundant", none(r.Redundant, "no check: each is the only one to catch some unit"))
@@ -348,12 +359,33 @@ func coverageFindings(r coverage.Result) []page.Row {
 	return rows
 }
 
-func exampleText(e coverage.Example) string {
-	text := fmt.Sprintf("%s on the rig with seed %d: %s", e.Serial, e.Seed, verdictWord(e.Verdict))
-	if e.Why != "" {
-		text += ", " + e.Why
+// missedWords names what no check caught, with the conditions that would show
+// it.
+func missedWords(r coverage.Result) []string {
+	var out []string
+	for _, name := range r.Missed {
+		text := name
+		for _, d := range twin.Faults() {
+			if d.Name == name {
+				text = fmt.Sprintf("%s (what would show it: %s)", d.Title, d.Revealed)
+			}
+		}
+		out = append(out, text)
 	}
-	return text
+	return out
+}
+
+// examplesText names units by which a class can be looked into.
+func examplesText(list []coverage.Example) string {
+	var parts []string
+	for _, e := range list {
+		text := fmt.Sprintf("%s on the rig with seed %d: %s", e.Serial, e.Seed, verdictWord(e.Verdict))
+		if e.Why != "" {
+			text += ", " + e.Why
+		}
+		parts = append(parts, text)
+	}
+	return strings.Join(parts, "; ")
 }
 
 // coverageHidden gathers what cannot be seen by its reason.

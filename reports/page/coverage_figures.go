@@ -59,7 +59,7 @@ func (h CoverageHeat) sketch() sketch {
 			}
 			for i, r := range h.Rows {
 				y := heatHead + float64(i)*heatRow
-				d.text(heatLabel-5, y+heatRow-3.7, 7.2, "", inkText, rightSide, shortTo(r.Label, 36))
+				d.text(heatLabel-5, y+heatRow-3.7, 7.2, "", inkText, rightSide, shortTo(r.Label, 38))
 				for j, x := range r.Cells {
 					x.draw(d, heatLabel+float64(j)*cell, y, cell)
 				}
@@ -112,7 +112,7 @@ func (h CoverageHeat) legend(d drawing, y float64) {
 const (
 	rateLabel   = 150.0
 	rateFigures = 172.0
-	rateRow     = 15.0
+	rateRow     = 12.0
 	rateHead    = 24.0
 	rateLeast   = 1e-4
 )
@@ -149,7 +149,7 @@ func rateChart(list []CoverageRate) sketch {
 func (r CoverageRate) draw(d drawing, y float64, at func(float64) float64) {
 	base := y + rateRow - 3.4
 	ink := r.Tone.tint()
-	d.text(rateLabel-8, base, 7.6, "", inkText, rightSide, shortTo(r.Label, 36))
+	d.text(rateLabel-8, base, 7.6, "", inkText, rightSide, shortTo(r.Label, 38))
 	left, right := at(r.Low), at(r.High)
 	middleY := y + rateRow/2
 	d.line(left, middleY, right, middleY, 1.6, ink)
