@@ -41,8 +41,8 @@ type Options struct {
 	// Dev and Sys are where the devices and the kernel's tree of them are: "/dev"
 	// and "/sys" where empty.
 	Dev, Sys string
-	// Now is the clock that measures transfers against Deadline; it must be
-	// monotonic. time.Now where nil.
+	// Now is the clock that measures transfers against Deadline and the waits for
+	// edges; it must be monotonic. time.Now where nil.
 	Now func() time.Time
 }
 

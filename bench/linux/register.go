@@ -17,9 +17,9 @@ import (
 // devices. Call it after host.Init; calling it again is harmless. What is open
 // stays open, whoever registered it.
 //
-// A device that cannot be opened now is registered all the same where its name
-// is known: opening it later tells why it cannot be. The error joins everything
-// that a registry refused.
+// A bus that cannot be opened now is registered all the same: opening it later
+// tells why it cannot be. A chip that cannot be opened tells no lines; FindLine
+// says why. The error joins everything that a registry refused.
 func (c *Computer) Register() error {
 	var all error
 	buses := c.Buses()
