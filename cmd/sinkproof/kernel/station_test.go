@@ -172,7 +172,7 @@ func opened(t *testing.T, looks []Look, seen Seen, from, to time.Duration) {
 // kept checks that the ledger in the machine verifies, and gives back what it
 // says.
 func (s *station) kept(serial string) string {
-	j, exit := s.command("ledger", "verify", "--ledger", "out/ledger.db")
+	j, exit := s.command("ledger", "verify", "--ledger", "out/ledger.db", "--key", "out/ledger.db.pub")
 	require.Zero(s.t, exit.Code, "%s%s", j.Output(), j.Said())
 	j, exit = s.command("unit", serial, "--ledger", "out/ledger.db", "--json")
 	require.NotEqual(s.t, 2, exit.Code, "%s%s", j.Output(), j.Said())
