@@ -42,18 +42,30 @@ func Levels() []Level { return []Level{"S-1", "S-2", "S-3", "S-4", "I", "II", "I
 // CodeLetter returns the sample size code letter of a lot (ISO 2859-1, table 1).
 // A lot has two units at least.
 func CodeLetter(lot int, level Level) (string, error) {
-	row, ok := letters()[level]
+	return letterOf(lot, level, sizes(), letters())
+}
+
+// VariablesLetter returns the code letter of a lot for plans by variables
+// (ANSI/ASQ Z1.9, table A-2), which has the levels S-3, S-4, I, II and III. What
+// sample size a letter means there is not part of this package: FindVariables
+// gives plans by their risks.
+func VariablesLetter(lot int, level Level) (string, error) {
+	return letterOf(lot, level, sizesByVariables(), lettersByVariables())
+}
+
+func letterOf(lot int, level Level, from []int, rows map[Level]string) (string, error) {
+	row, ok := rows[level]
 	if !ok {
 		return "", fmt.Errorf("inspection level %q: the levels are %v: %w", level, Levels(), ErrPlan)
 	}
 	at := -1
-	for i, from := range sizes() {
-		if lot >= from {
+	for i, size := range from {
+		if lot >= size {
 			at = i
 		}
 	}
 	if at < 0 {
-		return "", fmt.Errorf("lot of %d units: the tables begin at %d: %w", lot, sizes()[0], ErrPlan)
+		return "", fmt.Errorf("lot of %d units: the tables begin at %d: %w", lot, from[0], ErrPlan)
 	}
 	return row[at : at+1], nil
 }

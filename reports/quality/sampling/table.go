@@ -92,3 +92,22 @@ P 315 v 0 ^ v v 1 2 3 5 6 8 10 ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^
 Q 500 0 ^ ^ v 1 2 3 5 6 8 10 ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^
 R 800 ^ ^ ^ 1 2 3 5 6 8 10 ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^
 `
+
+// The sample sizes by variables have letters of their own (ANSI/ASQ Z1.9-2008,
+// table A-2, read in a public transcription).
+
+// sizesByVariables are the first lot sizes of its rows.
+func sizesByVariables() []int {
+	return []int{2, 9, 16, 26, 51, 91, 151, 281, 401, 501, 1201, 3201, 10001, 35001, 150001, 500001}
+}
+
+// lettersByVariables are its rows by inspection level, one letter per lot size.
+func lettersByVariables() map[Level]string {
+	return map[Level]string{
+		"S-3": "BBBBBBBCCDEFGHHH",
+		"S-4": "BBBBBCDEEFGHIJKK",
+		"I":   "BBBCDEFGGHIJKLMN",
+		"II":  "BBCDEFGHIJKLMNPP",
+		"III": "CDEFGHIJJKLMNPPP",
+	}
+}

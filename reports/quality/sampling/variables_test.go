@@ -108,6 +108,28 @@ func TestPublishedMeasuredLots(t *testing.T) {
 	})
 }
 
+func TestPublishedVariablesLetters(t *testing.T) {
+	published.Each(t, "02", "z19_code_letter", func(t *testing.T, c published.Case) {
+		var in struct {
+			From []int `json:"lot_from"`
+		}
+		var want map[string][]string
+		published.Load(t, c.Input, &in)
+		published.Load(t, c.Expect, &want)
+		levels := map[string]Level{"S3": "S-3", "S4": "S-4", "I": "I", "II": "II", "III": "III"}
+		require.Len(t, want, len(levels))
+		for name, letters := range want {
+			for i, letter := range letters {
+				got, err := VariablesLetter(in.From[i], levels[name])
+				require.NoError(t, err)
+				require.Equal(t, letter, got, "lot of %d, level %s", in.From[i], name)
+			}
+		}
+		_, err := VariablesLetter(100, "S-1")
+		require.ErrorIs(t, err, ErrPlan)
+	})
+}
+
 func TestPublishedFractions(t *testing.T) {
 	published.Each(t, "02", "fraction_nonconforming_", func(t *testing.T, c published.Case) {
 		var in struct {
