@@ -360,7 +360,11 @@ type pin struct {
 	line  *wiring.Line
 	out   gpio.Level
 	on    bool // of an input: active
+	gone  error
 }
+
+// ReadLevel is Read where the line may be gone.
+func (p *pin) ReadLevel() (gpio.Level, error) { return p.Read(), p.gone }
 
 func (p *pin) String() string                        { return p.line.Name }
 func (p *pin) Name() string                          { return p.line.Name }

@@ -76,9 +76,26 @@ type line struct {
 	low  bool // active low
 }
 
-// active reads an input. Outputs are never read: one driver turns an output
-// that is read into an input.
-func (l *line) active() bool { return (l.pin.Read() == gpio.High) != l.low }
+// leveller is a pin that can say that it cannot be read. The interface of pins
+// has no room for that: what was unplugged reads as Low.
+type leveller interface {
+	ReadLevel() (gpio.Level, error)
+}
+
+// read tells whether an input is active. Outputs are never read: one driver
+// turns an output that is read into an input.
+func (l *line) read() (bool, error) {
+	pin, ok := l.pin.(leveller)
+	if !ok {
+		return (l.pin.Read() == gpio.High) != l.low, nil
+	}
+	level, err := pin.ReadLevel()
+	if err != nil {
+		return false, &Fault{What: "read the line", Thing: l.name, Hint: "Check that the computer still has the line, and its wire.",
+			Err: fmt.Errorf("%w: %w", ErrLine, err)}
+	}
+	return (level == gpio.High) != l.low, nil
+}
 
 func (l *line) set(active bool) error {
 	if err := l.pin.Out(gpio.Level(active != l.low)); err != nil {
@@ -211,16 +228,29 @@ func (g *guard) lose(f *Fault) {
 // look reads the lines.
 func (g *guard) look() {
 	for i := range g.inputs {
-		if w := &g.inputs[i]; w.active() {
+		w := &g.inputs[i]
+		active, err := w.read()
+		if err != nil {
+			g.trip(err)
+			return
+		}
+		if active {
 			trip := w.trip
 			g.trip(&trip)
 			return
 		}
 	}
-	if g.armed && g.supply != nil && !g.supply.active() {
+	if g.armed && g.supply != nil && !g.supplied() {
 		g.lose(&Fault{What: "look at the coil supply", Thing: g.supply.name,
 			Hint: "Look for an open lid, a stop button or a blown fuse, then open the rig again.", Err: ErrCoilSupply})
 	}
+}
+
+// supplied tells whether the coil supply is on. A line that cannot be read
+// tells of none.
+func (g *guard) supplied() bool {
+	on, err := g.supply.read()
+	return err == nil && on
 }
 
 // trip ends the run: the coils go off at once, before anything else. The first

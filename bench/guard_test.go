@@ -395,3 +395,29 @@ func TestHeartbeatNeverGapsWhileTheBenchWorks(t *testing.T) {
 	require.True(t, b.power)
 	require.Equal(t, gpio.Low, b.lines["arm"].out, "the arm line is at rest")
 }
+
+// TestALineThatIsGoneIsABenchFault: what was unplugged reads as Low, which for
+// some lines would be good news and for others somebody's hand on the button.
+func TestALineThatIsGoneIsABenchFault(t *testing.T) {
+	unplugged := errors.New("no such device")
+	for _, name := range []string{"estop", "lid", "alert1"} {
+		t.Run(name, func(t *testing.T) {
+			r, b := charging(t, bench.Options{})
+			b.lines[name].gone = unplugged
+			err := r.Pause(context.Background(), 20*time.Millisecond)
+			require.ErrorIs(t, err, bench.ErrLine)
+			require.ErrorIs(t, err, unplugged)
+			var lock *bench.Interlock
+			require.False(t, errors.As(err, &lock), "nobody pressed anything")
+			require.Equal(t, [3]uint16{}, b.high, "every coil is off")
+			b.lines[name].gone = nil
+		})
+	}
+	t.Run("coil_ok", func(t *testing.T) {
+		r, b := charging(t, bench.Options{})
+		b.lines["coil_ok"].gone = unplugged
+		require.ErrorIs(t, r.Pause(context.Background(), 20*time.Millisecond), bench.ErrCoilSupply)
+		require.Equal(t, [3]uint16{}, b.high)
+		b.lines["coil_ok"].gone = nil
+	})
+}

@@ -65,7 +65,7 @@ func (r *Rig) stopHeart(ctx context.Context, channel string) (out HeartStop, err
 		if err := g.Sleep(ctx, stopLooks); err != nil {
 			return out, err
 		}
-		if !out.Dropped && g.supply != nil && !g.supply.active() {
+		if !out.Dropped && g.supply != nil && !g.supplied() {
 			out.Dropped, out.After = true, g.Now()-last
 		}
 	}
@@ -78,7 +78,7 @@ func (r *Rig) stopHeart(ctx context.Context, channel string) (out HeartStop, err
 	if err := g.Sleep(ctx, stopGaps*g.gap); err != nil {
 		return out, err
 	}
-	out.Back = out.Dropped && g.supply.active()
+	out.Back = out.Dropped && g.supplied()
 	out.Again, err = r.read(ctx, channel, ReadOptions{Periods: -1})
 	return out, err
 }

@@ -336,7 +336,7 @@ func (r *Rig) arm(ctx context.Context) error {
 	if err := errors.Join(pulse, g.armLine.set(false)); err != nil {
 		return &Fault{What: "give the arm pulse", Thing: g.armLine.name, Hint: "Check the line of the computer.", Err: err}
 	}
-	for end := g.Now() + armWait; g.supply != nil && !g.supply.active(); {
+	for end := g.Now() + armWait; g.supply != nil && !g.supplied(); {
 		if g.Now() >= end {
 			return &Fault{What: "arm the coils", Thing: g.supply.name,
 				Hint: "Look for an open lid, a stop button or a blown fuse of the coil supply.", Err: ErrCoilSupply}

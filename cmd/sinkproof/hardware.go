@@ -99,6 +99,10 @@ func (c *computer) take(ctx context.Context, w *wiring.Rig) error {
 // does not take.
 func (c *computer) line(ref string) (gpio.PinIO, error) {
 	if pin := gpioreg.ByName(ref); pin != nil {
+		// Behind an alias is the line itself, which can say that it is gone.
+		if alias, ok := pin.(gpio.RealPin); ok {
+			pin = alias.Real()
+		}
 		return pin, nil
 	}
 	return c.linux.FindLine(ref)
