@@ -29,7 +29,7 @@ func lot() map[string]string {
 		demoName:   `{"units":1,"results":[{"serial":"HL-1","verdict":"fail","checks_failed":["rd-cc1"]}]}`,
 		recordName: `{"attempt":1,"checks":[{"name":"rd-cc1","answer":"fail","value":{"u":0.25,"value":4601.30592416288}}],"trusted":true}`,
 		pageName: "<h1>HL-1</h1><p>record ea7573522e1c</p>\n<svg class=\"code\"><path d=\"M1 1\"/></svg>\n" +
-			"<td>4.601 kΩ ± 0.25 Ω</td>\n<dd>ea757352 2e1c8cc8 d60863b5 177c5cd9 8a911955 63f71219 45a304b3 64593ccf</dd>\n",
+			"<path fill=\"#1b5e9e\" d=\"M37.8 21.4l50.3 1\"/><td>4.601 kΩ ± 0.25 Ω</td>\n<dd>ea757352 2e1c8cc8 d60863b5 177c5cd9 8a911955 63f71219 45a304b3 64593ccf</dd>\n",
 		ledgerName: "one",
 	}
 }
@@ -66,6 +66,8 @@ func TestAnswers(t *testing.T) {
 		{name: "another hash", file: pageName, from: "ea757352 2e1c8cc8", to: "9992cec1 69af7f06"},
 		{name: "another short hash", file: pageName, from: "record ea7573522e1c", to: "record 9992cec169af"},
 		{name: "another code", file: pageName, from: "M1 1", to: "M3 1"},
+		{name: "a curve of two strokes", file: pageName, from: "l50.3 1", to: "l30 0.6l20.3 0.4"},
+		{name: "the colour of a curve", file: pageName, from: "#1b5e9e", to: "#c00000", want: "report.html: line 3"},
 		{name: "a printed digit", file: pageName, from: "4.601 kΩ", to: "4.602 kΩ", want: "report.html: line 3"},
 		{name: "a verdict", file: demoName, from: `"fail"`, to: `"pass"`, want: "demo.json: line 1"},
 		{name: "a failed check", file: demoName, from: "rd-cc1", to: "rd-cc2", want: "demo.json: line 1"},

@@ -7,8 +7,8 @@
 //
 //   - demo.json, with every verdict and every failed check, byte for byte, and
 //     index.html likewise;
-//   - every report as a page, byte for byte, once the hashes are taken out: they
-//     hash the record, and the picture of the code holds one;
+//   - every report as a page, byte for byte, but for the hashes of the record, the
+//     picture of the code, which holds one, and the strokes of the curves;
 //   - every record: the same fields in the same order with the same texts, whole
 //     numbers and truth values. Numbers with a fraction may differ in their last
 //     binary digits, since some processors round a product before they add to it

@@ -66,7 +66,7 @@ func Answers(a, b string) (*Result, error) {
 		switch base := path.Base(name); {
 		case base == "demo.json" || path.Ext(base) == ".html":
 			r.Files++
-			r.text(name, withoutHashes(x), withoutHashes(y))
+			r.text(name, printed(x), printed(y))
 		case base == "record.json":
 			records++
 			r.Files++
@@ -140,21 +140,38 @@ func (r *Result) text(name string, x, y []byte) {
 	xs, ys := bytes.Split(x, []byte("\n")), bytes.Split(y, []byte("\n"))
 	for i := range min(len(xs), len(ys)) {
 		if !bytes.Equal(xs[i], ys[i]) {
-			r.differ("%s: line %d: %q and %q", name, i+1, clipped(xs[i]), clipped(ys[i]))
+			from := differAt(xs[i], ys[i])
+			r.differ("%s: line %d: %q and %q", name, i+1, around(xs[i], from), around(ys[i], from))
 			return
 		}
 	}
 	r.differ("%s: %d lines and %d lines", name, len(xs), len(ys))
 }
 
-// clipped cuts a line to what a message can show.
-func clipped(line []byte) []byte { return line[:min(len(line), 200)] }
+// differAt is the place of the first byte that differs, or the shorter length.
+func differAt(x, y []byte) int {
+	for i := range min(len(x), len(y)) {
+		if x[i] != y[i] {
+			return i
+		}
+	}
+	return min(len(x), len(y))
+}
 
-// withoutHashes takes the picture of the code and every hash out of a page:
-// eight groups of eight hexadecimal digits, or the first twelve digits after the
-// word "record".
-func withoutHashes(page []byte) []byte {
+// around cuts a line to what a message can show.
+func around(line []byte, at int) []byte {
+	return line[max(0, at-60):min(len(line), at+60)]
+}
+
+// printed leaves of a page what is printed in words and digits. Every hash is
+// taken out (eight groups of eight hexadecimal digits, or the first twelve
+// digits after the word "record"), with the picture of the code; and the strokes
+// of every curve: a curve is drawn with as few of them as show it, and which of
+// two points that would do equally well is kept can hang on a last binary digit.
+// The values under a curve stand in the record.
+func printed(page []byte) []byte {
 	page = regexp.MustCompile(`(?s)<svg class="code".*?</svg>`).ReplaceAll(page, []byte("CODE"))
+	page = regexp.MustCompile(` d="[^"]*"`).ReplaceAll(page, []byte(` d="STROKES"`))
 	page = regexp.MustCompile(`([0-9a-f]{8} ){7}[0-9a-f]{8}`).ReplaceAll(page, []byte("HASH"))
 	return regexp.MustCompile(`record [0-9a-f]{12}\b`).ReplaceAll(page, []byte("record HASH"))
 }
