@@ -4,12 +4,13 @@
 # make release  binaries, bills of materials and Debian packages, into dist/
 # make test-install, make test-foreign   install the package in a clean root;
 #               run the binaries of other architectures (both need make release)
+# make test-kernel   run the program on Debian's stock kernel in an emulated machine
 # make pages    draws again what is generated: the schematic, the parts list,
 #               the picture of a report in README
 
 GO ?= go
 
-.PHONY: test quick bench pages packages release test-install test-foreign
+.PHONY: test quick bench pages packages release test-install test-foreign test-kernel
 
 test:
 	@bash .ci/stages
@@ -25,6 +26,9 @@ test-install:
 
 test-foreign:
 	@bash .ci/foreign
+
+test-kernel:
+	@bash .ci/kernel && $(GO) test -tags kernel -timeout 170s ./cmd/sinkproof/kernel
 
 quick:
 	@test -z "$$(gofmt -l .)" || { gofmt -l .; exit 1; }
