@@ -33,6 +33,11 @@ const beatsPerGap = 3
 // rearm is the hint wherever only a new opening helps.
 const rearm = "Find out why the loop was held up, then open the rig again: only that arms the coils."
 
+// lookEvery is how long a look at the lines holds: 0.5 ms, an eighth of what a
+// contact takes to open. A transfer that follows another at once need not read
+// them all again. Own choice.
+const lookEvery = 500 * time.Microsecond
+
 // guard serves the safety chain between any two transfers. It is the clock of
 // the drivers, so that every wait of theirs serves it too.
 type guard struct {
@@ -46,6 +51,7 @@ type guard struct {
 
 	beating bool
 	last    time.Duration // of the last edge
+	looked  time.Duration // when the lines were read
 	high    bool
 	// armed: the coil supply is expected on.
 	armed bool
@@ -163,7 +169,10 @@ func (g *guard) serve() error {
 	}
 	g.beat()
 	if g.err == nil && !g.quiet {
-		g.look()
+		if now := g.clock.Now(); now-g.looked >= lookEvery {
+			g.looked = now
+			g.look()
+		}
 	}
 	if g.quiet {
 		return nil

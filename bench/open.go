@@ -30,7 +30,7 @@ const armWait = 50 * time.Millisecond
 // and whoever reads vbus sees it.
 func Open(ctx context.Context, w *wiring.Rig, hw Hardware, o Options) (*Rig, error) {
 	r := &Rig{wiring: w, observer: o.Observer, limits: o, passed: map[string]bool{}}
-	r.guard = &guard{clock: hw.Clock, drop: r.drop, notice: r.notice, quiet: true}
+	r.guard = &guard{clock: hw.Clock, drop: r.drop, notice: r.notice, quiet: true, looked: -lookEvery}
 	if err := r.open(ctx, hw); err != nil {
 		r.abandon()
 		return nil, fmt.Errorf("open rig %s: %w", w.Name, err)

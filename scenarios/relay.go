@@ -1,6 +1,7 @@
 package scenarios
 
 import (
+	"maps"
 	"slices"
 	"time"
 
@@ -35,14 +36,14 @@ func (l *RelayLog) Noticed(n bench.Notice) { l.notices = append(l.notices, n) }
 // at which coils changed.
 func (l *RelayLog) patterns() []pattern {
 	var all []pattern
-	before := map[string]bool{}
-	for name, on := range l.on {
-		before[name] = on
+	if len(l.moves) == 0 {
+		return nil
 	}
+	before := maps.Clone(l.on)
 	for _, m := range slices.Backward(l.moves) {
 		before[m.Name] = !m.On
 	}
-	for _, m := range l.moves {
+	for i, m := range l.moves {
 		if n := len(all); n == 0 || all[n-1].at != m.At {
 			all = append(all, pattern{at: m.At})
 		}
@@ -53,7 +54,9 @@ func (l *RelayLog) patterns() []pattern {
 		} else {
 			p.off = append(p.off, m.Name)
 		}
-		p.coils = energised(before)
+		if i+1 == len(l.moves) || l.moves[i+1].At != m.At {
+			p.coils = energised(before)
+		}
 	}
 	l.moves = nil
 	return all

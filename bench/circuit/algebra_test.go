@@ -227,7 +227,7 @@ func TestRealModesRefuseARotation(t *testing.T) {
 func TestFirstCrossingAgainstScan(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := rapid.IntRange(1, 6).Draw(t, "modes")
-		sol := &solution{lambda: make([]float64, m), m: m}
+		sol := &solution{lambda: make([]float64, m), m: m, run: run{amp: slices.Repeat([]float64{1}, m)}}
 		sol.slow = make([]bool, m)
 		l := &live{beta: make([]float64, m)}
 		sum := 0.0
@@ -261,7 +261,7 @@ func TestFirstCrossingOfADip(t *testing.T) {
 		{1 - 1e-6, math.Log(2) - math.Sqrt(1e-6)},
 		{1 + 1e-9, math.Inf(1)},
 	} {
-		sol := &solution{lambda: []float64{1, 2}, m: 2}
+		sol := &solution{lambda: []float64{1, 2}, m: 2, run: run{amp: []float64{1, 1}}}
 		sol.slow = make([]bool, 2)
 		k := seeker{sol: sol, l: &live{fixed: c.fixed, beta: []float64{-4, 4}}}
 		got := k.first(0, 1e6)

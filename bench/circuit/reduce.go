@@ -50,6 +50,12 @@ type network struct {
 	spare    []float64
 	swaps    []int32
 	filled   pattern
+
+	// Of condense: the variables of each node, the filled entries of each row,
+	// the first diagonal.
+	terms, ends, plus, minus []int32
+	rows, below              [mostCondensed]uint64
+	scale                    [mostCondensed]float64
 }
 
 const absent int32 = -2

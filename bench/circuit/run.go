@@ -170,11 +170,15 @@ func (sol *solution) flow() {
 		}
 		rest := push / sol.lambda[j]
 		sol.slow[j] = sol.lambda[j] < slowRate || math.Abs(rest)*sol.reach[j] > farVolts
+		least := muteVolts
 		if sol.slow[j] {
-			rest = z
+			rest, least = z, muteVolts/muteSeconds
 			sol.amp[j] = -(push - sol.lambda[j]*z)
 		} else {
 			sol.amp[j] = z - rest
+		}
+		if math.Abs(sol.amp[j])*sol.reach[j] < least {
+			sol.amp[j] = 0
 		}
 		sol.spare[j] = rest
 	}
@@ -188,6 +192,9 @@ func (sol *solution) flow() {
 	sol.from = math.NaN()
 	sol.rest = sol.since
 	for j, rate := range sol.lambda {
+		if sol.amp[j] == 0 {
+			continue
+		}
 		if sol.slow[j] {
 			sol.rest = math.Inf(1)
 		} else {
@@ -197,6 +204,13 @@ func (sol *solution) flow() {
 	sol.flowing = true
 }
 
+// A mode that moves no node by more than muteVolts, or that grows to as much
+// only after muteSeconds, is left out: that is a hundredth of ConditionVolts.
+const (
+	muteVolts   = 1e-12
+	muteSeconds = 1e6
+)
+
 // gone is the exponent beyond which a decay is taken as zero: e^-45 of the
 // largest deviation is below the rounding of any voltage.
 const gone = 45
@@ -205,6 +219,8 @@ const gone = 45
 func (sol *solution) decays(after float64, into []float64) {
 	for j, rate := range sol.lambda {
 		switch x := rate * after; {
+		case sol.amp[j] == 0:
+			into[j] = 0
 		case sol.slow[j] && math.Abs(x) < 1e-18:
 			into[j] = -after
 		case sol.slow[j]:

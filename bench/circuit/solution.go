@@ -59,13 +59,19 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	w.plant()
 	sol := s.layOut(w, sh)
 	sol.symmetric = symmetric
-	w.assemble()
 	sol.stateCharges(w)
 	if !cholesky(sol.chol, sol.m) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
-	sol.transform(w)
-	if bad := s.reduce(sol, w); bad >= 0 {
+	bad := 0
+	if symmetric && sol.n <= mostCondensed {
+		bad = s.condense(sol, w)
+	} else {
+		w.assemble()
+		sol.transform(w)
+		bad = s.reduce(sol, w)
+	}
+	if bad >= 0 {
 		return nil, &SingularError{s.net.names[sh.nodes[bad]]}
 	}
 	return sol, nil
