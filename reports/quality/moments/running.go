@@ -14,6 +14,7 @@ const blockLength = 512
 type Running struct {
 	done    part
 	pending []float64 // fewer than blockLength
+	scratch scratch
 }
 
 // Of returns the sample of the values.
@@ -25,12 +26,9 @@ func Of(values []float64) *Running {
 
 // Add takes one value.
 func (r *Running) Add(v float64) {
-	if r.pending == nil {
-		r.pending = make([]float64, 0, blockLength)
-	}
 	r.pending = append(r.pending, v)
 	if len(r.pending) == blockLength {
-		r.done = join(r.done, partOf(r.pending))
+		r.done = join(r.done, r.scratch.sum(r.pending))
 		r.pending = r.pending[:0]
 	}
 }
@@ -42,7 +40,7 @@ func (r *Running) AddAll(values []float64) {
 		values = values[1:]
 	}
 	for ; len(values) >= blockLength; values = values[blockLength:] {
-		r.done = join(r.done, partOf(values[:blockLength]))
+		r.done = join(r.done, r.scratch.sum(values[:blockLength]))
 	}
 	for _, v := range values {
 		r.Add(v)
@@ -60,7 +58,7 @@ func (r *Running) whole() part {
 	if len(r.pending) == 0 {
 		return r.done
 	}
-	return join(r.done, partOf(r.pending))
+	return join(r.done, r.scratch.sum(r.pending))
 }
 
 // N returns the number of values.
