@@ -5,6 +5,7 @@ package kernel
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -154,11 +155,12 @@ func timedAsSeen(t *testing.T, run *record.Run, looks []Look, seen Seen) {
 		end := time.Duration(r.AtUS)*time.Microsecond + ahead
 		took, span := seconds(r.Value.Value), spans(r)
 		entered := lastBefore(seen.Coils, end-took+span+noting)
-		crossing, ok := w.crossing(end + span + noting)
+		crossing, unsure, ok := w.crossing(end + span + noting)
 		require.True(t, ok, "reading %s: nothing crossed", r.Name)
 		// What was so before it was waited for took no time.
 		crossing = max(crossing, entered)
-		require.InDelta(t, took.Seconds(), (crossing - entered).Seconds(), (span + 2*Glance + noting).Seconds(), "reading %s", r.Name)
+		require.InDelta(t, took.Seconds(), (crossing - entered).Seconds(), (span + unsure + noting).Seconds(),
+			"reading %s: crossed at %s, coils written at %s, waited until %s, looks %v", r.Name, crossing, entered, end, w.around(end, took))
 	}
 	t.Logf("%d times as seen from outside", held)
 }
@@ -229,15 +231,26 @@ func (w seenWait) level(l Look) bool {
 	return v <= cold
 }
 
-// crossing is the last instant before another at which VBUS went beyond. On its
-// way into a condition it may do so more than once.
-func (w seenWait) crossing(before time.Duration) (at time.Duration, found bool) {
+// crossing is the last instant before another at which VBUS went beyond, and how
+// long nobody had looked. On its way into a condition it may do so more than once.
+func (w seenWait) crossing(before time.Duration) (at, unsure time.Duration, found bool) {
 	for i := 1; i < len(w.looks) && w.looks[i].At <= before; i++ {
 		if w.level(w.looks[i]) && !w.level(w.looks[i-1]) {
-			at, found = w.looks[i].At, true
+			at, unsure, found = w.looks[i].At, w.looks[i].At-w.looks[i-1].At+Glance, true
 		}
 	}
-	return at, found
+	return at, unsure, found
+}
+
+// around are the looks of a wait, for a person who wonders.
+func (w seenWait) around(end, took time.Duration) []string {
+	var out []string
+	for _, l := range w.looks {
+		if l.At > end-took-50*time.Millisecond && l.At < end+20*time.Millisecond {
+			out = append(out, fmt.Sprintf("%s: %.2f V", l.At, map[bool]float64{true: l.Force, false: l.Sense}[w.force]))
+		}
+	}
+	return out
 }
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

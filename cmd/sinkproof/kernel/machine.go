@@ -104,8 +104,10 @@ func Boot(ctx context.Context, o Options) (*Machine, error) {
 
 // cmdline is the kernel's command line. The time stamp counter of an emulated
 // processor is steady, though the kernel cannot know; without it every look at
-// the clock leaves the processor. The rest leaves out what is slow.
-const cmdline = "console=ttyS0 quiet panic=-1 reboot=t tsc=reliable clocksource=tsc mitigations=off nokaslr random.trust_cpu=on i8042.noaux i8042.nokbd"
+// the clock leaves the processor. An emulator that is held up for a moment fails
+// the kernel's check of its timer, which ends in a panic. The rest leaves out what
+// is slow.
+const cmdline = "console=ttyS0 quiet panic=-1 reboot=t no_timer_check tsc=reliable clocksource=tsc mitigations=off nokaslr random.trust_cpu=on i8042.noaux i8042.nokbd"
 
 func (m *Machine) start(o Options, vmlinux, image string) error {
 	megabytes := max(o.Megabytes, 512)
@@ -167,8 +169,11 @@ func (m *Machine) start(o Options, vmlinux, image string) error {
 
 // greeted waits for the guest, and then listens to it for good.
 func (m *Machine) greeted(ctx context.Context) error {
-	up := make(chan error, 1)
-	go func() { up <- m.control.serve(func(f wire.Frame) { m.take(f, up) }) }()
+	up := make(chan error, 2)
+	go func() {
+		err := m.control.serve(func(f wire.Frame) { m.take(f, up) })
+		up <- errors.Join(err, fmt.Errorf("its control port has ended: %w", ErrMachine))
+	}()
 	select {
 	case err := <-up:
 		return err
