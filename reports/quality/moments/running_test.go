@@ -145,3 +145,66 @@ func BenchmarkReading(b *testing.B) {
 		floats.Sum(data)
 	}
 }
+
+// TestNumAcc3 of NIST StRD by its rule: certified mean 1000000.2, standard
+// deviation 0.1, autocorrelation -0.999 (from memory).
+func TestNumAcc3(t *testing.T) {
+	data := []float64{1000000.2}
+	for range 500 {
+		data = append(data, 1000000.1, 1000000.3)
+	}
+	m := Of(data).Moments()
+	require.InEpsilon(t, 1000000.2, m.Mean, 1e-14)
+	require.InEpsilon(t, 0.1, m.SD, 1e-8)
+	require.InEpsilon(t, -0.999, m.Lag1, 1e-8)
+}
+
+// TestOrderCountsForLag1Only: the other moments do not see it.
+func TestOrderCountsForLag1Only(t *testing.T) {
+	source := rand.New(rand.NewPCG(1, 8))
+	data := make([]float64, 1300)
+	for i := range data {
+		data[i] = float64(i%50) + source.Float64()
+	}
+	before := Of(data).Moments()
+	source.Shuffle(len(data), func(i, j int) { data[i], data[j] = data[j], data[i] })
+	after := Of(data).Moments()
+	require.InEpsilon(t, before.Mean, after.Mean, 1e-13)
+	require.InEpsilon(t, before.SD, after.SD, 1e-13)
+	require.InDelta(t, before.Skewness, after.Skewness, 1e-12)
+	require.InDelta(t, before.Kurtosis, after.Kurtosis, 1e-12)
+	require.Greater(t, before.Lag1, 0.5)
+	require.Less(t, math.Abs(after.Lag1), 0.2)
+}
+
+// TestKnownShapes: moments of laws that are known by heart, on quantile grids.
+func TestKnownShapes(t *testing.T) {
+	grid := func(quantile func(p float64) float64) []float64 {
+		const n = 200_000
+		out := make([]float64, n)
+		for i := range out {
+			out[i] = quantile((float64(i) + 0.5) / n)
+		}
+		return out
+	}
+	uniform := Of(grid(func(p float64) float64 { return p })).Moments()
+	require.InDelta(t, 0, uniform.Skewness, 1e-9)
+	require.InDelta(t, -1.2, uniform.Kurtosis, 1e-4)
+	exponential := Of(grid(func(p float64) float64 { return -math.Log1p(-p) })).Moments()
+	require.InDelta(t, 2, exponential.Skewness, 0.01)
+	require.InDelta(t, 6, exponential.Kurtosis, 0.2)
+	require.InDelta(t, 1, exponential.SD, 1e-3)
+}
+
+// TestRunningKeepsNoReference: what the caller does to the values afterwards is
+// no business of the sample.
+func TestRunningKeepsNoReference(t *testing.T) {
+	data := []float64{1, 2, 3}
+	r := Of(data)
+	data[0] = 1e9
+	require.Equal(t, 2.0, r.Mean())
+	require.Equal(t, 1.0, r.Variance())
+	r.Add(6)
+	require.Equal(t, 3.0, r.Mean(), "asking does not end the sample")
+	require.Equal(t, 4, r.N())
+}
