@@ -80,8 +80,10 @@ func (f *coverageFlags) run(c *cobra.Command) error {
 		return err
 	}
 	plan, absent := f.plan(p)
-	if least := len(plan.Classes); f.units < least {
-		return usage("take more units, so that each class has some", "--units %d for %d classes", f.units, least)
+	for _, class := range plan.Classes {
+		if class.Units < 1 {
+			return usage("take more units, so that each class has some", "--units %d for %d classes leaves none for %s", f.units, len(plan.Classes), class.Name)
+		}
 	}
 	study := coverage.New(coverage.Config{
 		Scenario: p.scenario, Plan: plan, Titles: faultTitles(), Absent: absent,
@@ -209,7 +211,7 @@ func printCoverage(w io.Writer, r coverage.Result) {
 		}
 		fmt.Fprintf(w, "%-*s %6d  %-25s %-8s %s\n", width, clipped(c.Name, width), c.Units, rateText(c.Wrong, what), none, clipped(catchText(c), 70))
 	}
-	fmt.Fprintf(w, "\n%d units on %d rigs: good units rejected %s, faulty ones escaped %s\n", r.Units, r.Rigs, rateText(r.FalseRejects, ""), rateText(r.Escapes, ""))
+	fmt.Fprintf(w, "\n%d units on %s: good units rejected %s, faulty ones escaped %s\n", r.Units, rigsText(r.Rigs), rateText(r.FalseRejects, ""), rateText(r.Escapes, ""))
 	fmt.Fprintf(w, "in a production with %.3g %% faulty units: consumer's risk at most %s, producer's risk at most %s\n",
 		100*r.Production.FaultShare, percent(r.Production.Consumer.High), percent(r.Production.Producer.High))
 	list := func(label string, names []string) {
@@ -228,6 +230,14 @@ func printCoverage(w io.Writer, r coverage.Result) {
 		}
 	}
 	list("not observable on this product", hidden)
+}
+
+// rigsText counts rigs.
+func rigsText(n int) string {
+	if n == 1 {
+		return "1 rig"
+	}
+	return fmt.Sprintf("%d rigs", n)
 }
 
 // rateText is a rate with its interval: "3 escaped (0.2 to 2.3 %)".

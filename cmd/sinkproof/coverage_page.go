@@ -69,8 +69,8 @@ func coverageView(p *papers, r coverage.Result) page.Coverage {
 
 // coverageLead says in a few sentences what was found.
 func coverageLead(r coverage.Result) string {
-	text := fmt.Sprintf("%d units were simulated on %d drawn rigs. Of %d good units %s rejected, of %d with a fault %s. ",
-		r.Units, r.Rigs, r.FalseRejects.Of, were(r.FalseRejects.Count), r.Escapes.Of, escaped(r.Escapes.Count))
+	text := fmt.Sprintf("%d units were simulated on %s, each drawn anew. Of %d good units %s rejected, of %d with a fault %s. ",
+		r.Units, rigsText(r.Rigs), r.FalseRejects.Of, were(r.FalseRejects.Count), r.Escapes.Of, escaped(r.Escapes.Count))
 	text += fmt.Sprintf("With 95\u00a0%% confidence at most %s of the good ones would be rejected and at most %s of those with a fault would pass.",
 		percent(r.FalseRejects.High), percent(r.Escapes.High))
 	if r.NoVerdict.Count > 0 {
@@ -114,7 +114,7 @@ func coverageTally(r coverage.Result) []page.TallyRow {
 
 func coverageFacts(p *papers, r coverage.Result) []page.Row {
 	rows := []page.Row{
-		{Label: "Units", Text: fmt.Sprintf("%d in %d classes, a quarter of them good, on %d rigs; seed %d", r.Units, len(r.Classes), r.Rigs, r.Seed)},
+		{Label: "Units", Text: fmt.Sprintf("%d in %d classes, a quarter of them good, on %s; seed %d", r.Units, len(r.Classes), rigsText(r.Rigs), r.Seed)},
 		{Label: "Decision", Text: decisionWords(r.Decision)},
 	}
 	for _, f := range p.files {
