@@ -6,7 +6,9 @@ import "math"
 const blockLength = 512
 
 // Running is a sample seen so far. Its zero value is the empty sample. A value
-// that is not finite makes every moment NaN, as a mean with a hole in it should.
+// that is not finite makes every moment NaN, as a mean with a hole in it should;
+// so do values beyond 1e75, whose fourth powers overflow. Not for use by several
+// goroutines at once, not even to read.
 //
 // Method: blocks are summed in two passes in the cache and joined by Pébay's
 // formulas; the error of the standard deviation stays near that of the data
@@ -97,11 +99,11 @@ func (r *Running) Moments() Moments {
 	nan := math.NaN()
 	m := Moments{N: int(p.n), Mean: nan, Min: nan, Max: nan, SD: nan, Skewness: nan, Kurtosis: nan,
 		SkewnessG1: nan, KurtosisG2: nan, Lag1: nan, SquaresFromMid: p.m2}
-	if p.n < 1 {
+	if p.n < 1 || math.IsNaN(p.mean) || math.IsInf(p.mean, 0) {
 		return m
 	}
 	m.Mean, m.Min, m.Max = p.mean, p.min, p.max
-	if p.n < 2 {
+	if p.n < 2 || math.IsInf(p.m4, 1) || math.IsNaN(p.m4) {
 		return m
 	}
 	m.SD = math.Sqrt(p.m2 / (p.n - 1))
