@@ -39,7 +39,7 @@ func (w *scratch) sum(block []float64) part {
 	floats.AddConst(-block[0], d)
 	shift := floats.Sum(d) / n
 	floats.AddConst(-shift, d)
-	floats.MulTo(q, d, d)
+	squares(q, d)
 	left := floats.Sum(d)
 	p := part{n: n, mean: block[0] + shift, first: block[0], last: block[len(block)-1]}
 	p.m2 = floats.Sum(q) - left*left/n
@@ -49,16 +49,30 @@ func (w *scratch) sum(block []float64) part {
 	return p
 }
 
-// ends returns the smallest and the largest value.
+// squares puts the squares of d into q, four at a time.
+func squares(q, d []float64) {
+	for ; len(d) >= 4 && len(q) >= 4; d, q = d[4:], q[4:] {
+		q[0], q[1], q[2], q[3] = d[0]*d[0], d[1]*d[1], d[2]*d[2], d[3]*d[3]
+	}
+	for i, v := range d {
+		q[i] = v * v
+	}
+}
+
+// ends returns the smallest and the largest value, four at a time.
 func ends(block []float64) (low, high float64) {
 	low, high = block[0], block[0]
+	for ; len(block) >= 4; block = block[4:] {
+		a, b, c, d := block[0], block[1], block[2], block[3]
+		if a < low || b < low || c < low || d < low {
+			low = min(low, a, b, c, d)
+		}
+		if a > high || b > high || c > high || d > high {
+			high = max(high, a, b, c, d)
+		}
+	}
 	for _, v := range block {
-		if v < low {
-			low = v
-		}
-		if v > high {
-			high = v
-		}
+		low, high = min(low, v), max(high, v)
 	}
 	return low, high
 }
