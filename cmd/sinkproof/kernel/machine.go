@@ -2,6 +2,7 @@ package kernel
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -37,7 +38,7 @@ type Options struct {
 	// Megabytes of memory; zero means 512.
 	Megabytes int
 	// Life is the longest time that the machine may live, against tests that
-	// hang; zero means two minutes.
+	// hang; zero means five minutes.
 	Life time.Duration
 }
 
@@ -102,6 +103,9 @@ func Boot(ctx context.Context, o Options) (*Machine, error) {
 	return m, nil
 }
 
+// longLife is how long a machine may live where nothing else is said.
+const longLife = 5 * time.Minute
+
 // cmdline is the kernel's command line. The time stamp counter of an emulated
 // processor is steady, though the kernel cannot know; without it every look at
 // the clock leaves the processor. An emulator that is held up for a moment fails
@@ -110,10 +114,7 @@ func Boot(ctx context.Context, o Options) (*Machine, error) {
 const cmdline = "console=ttyS0 quiet panic=-1 reboot=t no_timer_check tsc=reliable clocksource=tsc mitigations=off nokaslr random.trust_cpu=on i8042.noaux i8042.nokbd"
 
 func (m *Machine) start(o Options, vmlinux, image string) error {
-	megabytes := max(o.Megabytes, 512)
-	if o.Megabytes > 0 {
-		megabytes = o.Megabytes
-	}
+	megabytes := cmp.Or(o.Megabytes, 512)
 	args := []string{
 		"-accel", "tcg", "-cpu", "qemu64", "-M", "q35", "-m", strconv.Itoa(megabytes), "-nodefaults", "-no-reboot", "-no-user-config",
 		"-display", "none", "-monitor", "none", "-serial", "stdio",
@@ -151,11 +152,7 @@ func (m *Machine) start(o Options, vmlinux, image string) error {
 	if err != nil {
 		return fmt.Errorf("start the emulator: %w: %w", err, ErrMissing)
 	}
-	life := o.Life
-	if life == 0 {
-		life = 2 * time.Minute
-	}
-	m.stop = time.AfterFunc(life, m.kill)
+	m.stop = time.AfterFunc(cmp.Or(o.Life, longLife), m.kill)
 	go func() {
 		// How it ended is of no interest; that it did ends everything else.
 		_ = m.emulator.Wait()

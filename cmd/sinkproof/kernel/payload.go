@@ -24,12 +24,18 @@ func Store() (string, error) {
 	return filepath.Join(cache, "sinkproof", "kernel"), nil
 }
 
-// The modules by what they are for. What they depend on comes with them.
-var (
-	portModules = []string{"virtio_pci", "virtio_console", "virtio_rng"}
-	busModules  = []string{"uhid", "hid-cp2112", "i2c-dev", "vhci-hcd", "i2c-tiny-usb"}
-	diskModules = []string{"virtio_blk", "crc32c_generic", "ext4"}
-)
+// modulesFor are the modules that a machine needs by what it has. What they
+// depend on comes with them.
+func modulesFor(o Options) []string {
+	names := []string{"virtio_pci", "virtio_console", "virtio_rng"}
+	if !o.NoBuses {
+		names = append(names, "uhid", "hid-cp2112", "i2c-dev", "vhci-hcd", "i2c-tiny-usb")
+	}
+	if len(o.Disks) > 0 {
+		names = append(names, "virtio_blk", "crc32c_generic", "ext4")
+	}
+	return names
+}
 
 // payload is what a machine finds in its memory.
 type payload struct {
@@ -44,14 +50,7 @@ func newPayload(store string, o Options) (*payload, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", err, ErrMissing)
 	}
-	wanted := portModules
-	if !o.NoBuses {
-		wanted = append(wanted[:len(wanted):len(wanted)], busModules...)
-	}
-	if len(o.Disks) > 0 {
-		wanted = append(wanted[:len(wanted):len(wanted)], diskModules...)
-	}
-	for _, name := range wanted {
+	for _, name := range modulesFor(o) {
 		if err := m.take(name); err != nil {
 			return nil, fmt.Errorf("%w: %w", err, ErrMissing)
 		}

@@ -99,7 +99,11 @@ func Read(r io.Reader) (Frame, error) {
 		return f, nil
 	}
 	f.Body = make([]byte, n)
-	if _, err := io.ReadFull(r, f.Body); err != nil {
+	_, err := io.ReadFull(r, f.Body)
+	if errors.Is(err, io.EOF) {
+		err = io.ErrUnexpectedEOF
+	}
+	if err != nil {
 		return Frame{}, fmt.Errorf("read the %d bytes of a frame: %w", n, err)
 	}
 	return f, nil
