@@ -17,6 +17,7 @@ func (r Report) PDF() ([]byte, error) {
 	if err := r.opening(s); err != nil {
 		return nil, err
 	}
+	r.printFindings(s)
 	r.printRework(s)
 	s.heading("Identity", 30)
 	s.facts(r.Identity, 2)
@@ -154,7 +155,7 @@ func (r Report) printRework(s *sheet) {
 	if len(r.Rework) == 0 {
 		return
 	}
-	s.heading("What to rework", 30)
+	s.heading(r.ReworkHeading(), 30)
 	for i, w := range r.Rework {
 		text := w.Title
 		if w.Likely != "" {

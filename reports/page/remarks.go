@@ -9,11 +9,14 @@ import (
 	"sinkproof/reports/record"
 )
 
-// rework lists the suspects where the run named any, else what the failed
-// checks ask for, each text once.
+// rework lists the suspects that no diagnosis named where the run has any, else
+// what the failed checks ask for, each text once.
 func (t *table) rework(run record.Run) []Rework {
 	var list []Rework
 	for _, s := range run.Suspects {
+		if diagnosed(s) {
+			continue
+		}
 		item := Rework{Title: s.Title, Text: s.Rework, Checks: t.speaking(s.For, s.Against)}
 		if s.Probability != nil {
 			item.Likely = fmt.Sprintf("%.0f\u00a0%% likely", *s.Probability*100)

@@ -19,7 +19,10 @@ type Report struct {
 	// Trouble lists what failed and what could not be answered, each cause
 	// with what follows from it.
 	Trouble []Trouble
-	Rework  []Rework
+	// Findings is what is most likely wrong, Rework what the failed checks ask
+	// for.
+	Findings Findings `json:",omitzero"`
+	Rework   []Rework
 	// Counts sums the answers up in one line.
 	Counts string
 	Groups []Group
@@ -124,6 +127,7 @@ func NewReport(run record.Run, proof Proof) Report {
 	t := newTable(run)
 	r.Groups, r.Sources, r.Counts = t.groups(), t.sources, t.counts(run)
 	r.Trouble = t.trouble()
+	r.Findings = findings(run)
 	r.Rework = t.rework(run)
 	r.Reason = reason(run, r.Trouble)
 	r.Hidden = hidden(run)
