@@ -22,8 +22,9 @@
 //
 // One loop serves everything. Every bus transfer and every slice of every
 // wait first serves the guard: the heartbeat of the coil supply, the
-// emergency stop, the lid, the alert pins. A loop that hangs therefore drops
-// the coils by itself.
+// emergency stop, the lid, the alert pins; lines that were read within the last
+// half millisecond are not read again. A loop that hangs therefore drops the
+// coils by itself.
 //
 // The guard trips on a line, on an alert pin or on a reading beyond its limit:
 // the coils go off at once, the call that was under way comes back with an

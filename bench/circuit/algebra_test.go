@@ -91,7 +91,7 @@ func TestSparseFactorsSolveToTheSameDigits(t *testing.T) {
 		solve(a, n, swaps, b)
 		lu.solve(x)
 		require.Equal(t, b, x)
-		s.rewind()
+		s.rewind(New())
 	})
 }
 

@@ -23,22 +23,42 @@ func (a *arena[T]) take(n int) []T {
 	return part
 }
 
+// each calls f for every element that was handed out, and for those of a block
+// that were passed over.
+func (a *arena[T]) each(f func(*T)) {
+	for i := 0; i < len(a.blocks) && i <= a.block; i++ {
+		part := a.blocks[i]
+		if i == a.block {
+			part = part[:a.used]
+		}
+		for j := range part {
+			f(&part[j])
+		}
+	}
+}
+
 // rewind takes back all that was handed out.
 func (a *arena[T]) rewind() { a.block, a.used = 0, 0 }
 
 // stores is the memory of a Sim that a later one can take over: what is kept
 // of every state that the network has been in, and scratch.
 type stores struct {
-	floats     arena[float64]
-	ints       arena[int32]
+	// Of solutions, which belong to the values of one network.
+	floats    arena[float64]
+	ints      arena[int32]
+	forms     arena[uint64]
+	bools     arena[bool]
+	lives     arena[live]
+	solutions arena[solution]
+
+	// Of islands, which belong to what is joined with what.
+	joints     []joint
+	nodes      int
+	marks      arena[int32]
 	words      arena[uint64]
-	bools      arena[bool]
-	lives      arena[live]
-	solutions  arena[solution]
 	shapeStore arena[shape]
 	partStore  arena[partition]
 	lists      arena[*shape]
-
 	partitions map[uint64]*partition
 	shapes     map[uint64]*shape
 
@@ -49,25 +69,68 @@ type stores struct {
 	list    []condition
 }
 
+// joint is what of an element decides about islands.
+type joint struct {
+	kind    Kind
+	a, b, c Node
+}
+
+// mostPartitions bounds how many divisions are kept from network to network:
+// some megabytes.
+const mostPartitions = 4096
+
 func newStores() *stores {
 	t := &stores{partitions: map[uint64]*partition{}, shapes: map[uint64]*shape{}}
-	t.floats.size, t.ints.size, t.words.size, t.bools.size = 8192, 4096, 2048, 256
+	t.floats.size, t.ints.size, t.forms.size, t.bools.size = 8192, 4096, 1024, 256
 	t.lives.size, t.solutions.size, t.shapeStore.size, t.partStore.size, t.lists.size = 64, 16, 16, 16, 256
+	t.marks.size, t.words.size = 2048, 256
 	return t
 }
 
-// rewind forgets everything but the memory itself.
-func (t *stores) rewind() {
+// rewind forgets the solutions but not the memory itself, and the islands too
+// unless the next network joins the same nodes in the same way.
+func (t *stores) rewind(n *Netlist) {
 	t.floats.rewind()
 	t.ints.rewind()
-	t.words.rewind()
+	t.forms.rewind()
 	t.bools.rewind()
 	t.lives.rewind()
 	t.solutions.rewind()
+	t.seek.sol, t.seek.l = nil, nil
+	if t.joinsAlike(n) && len(t.partitions) <= mostPartitions {
+		t.shapeStore.each(func(sh *shape) {
+			sh.known, sh.active, sh.epoch, sh.dirty = nil, nil, -1, false
+		})
+		return
+	}
+	t.marks.rewind()
+	t.words.rewind()
 	t.shapeStore.rewind()
 	t.partStore.rewind()
 	t.lists.rewind()
 	clear(t.partitions)
 	clear(t.shapes)
-	t.seek.sol, t.seek.l = nil, nil
+	t.note(n)
 }
+
+// note remembers what the islands are divided for.
+func (t *stores) note(n *Netlist) {
+	t.nodes, t.joints = len(n.names), t.joints[:0]
+	for i := range n.elements {
+		t.joints = append(t.joints, n.elements[i].joint())
+	}
+}
+
+func (t *stores) joinsAlike(n *Netlist) bool {
+	if t.nodes != len(n.names) || len(t.joints) != len(n.elements) {
+		return false
+	}
+	for i := range n.elements {
+		if t.joints[i] != n.elements[i].joint() {
+			return false
+		}
+	}
+	return true
+}
+
+func (e *element) joint() joint { return joint{e.kind, e.a, e.b, e.c} }

@@ -16,7 +16,11 @@
 // exponentials and no stepping, however far away it is. A solution is kept per
 // island under the states of its switches and the segments of its elements, so
 // that coming back to a state costs two small matrix products. All of that lives
-// in a few large blocks, which a later network can take over ([Netlist.StartIn]).
+// in a few large blocks, which a later network can take over ([Netlist.StartIn]),
+// with the islands where it joins the same nodes in the same way.
+//
+// The mean over a stretch is as exact as a sample ([Sim.Mean]). Whoever adds up
+// means asks to be called before a change ([Sim.BeforeChange]).
 //
 // A segment holds as long as a few linear conditions hold. The first violation
 // is the first zero of a sum of exponentials, which is bracketed by bounds that

@@ -38,34 +38,30 @@ func mix(x uint64) uint64 {
 	return x ^ x>>31
 }
 
-// joinBits fills the scratch bit set of the elements that take part.
-func (s *Sim) joinBits() (bits []uint64, hash uint64) {
-	bits = s.bits
-	for i := range bits {
-		bits[i] = 0
-	}
-	for i := range s.elements {
-		if s.elements[i].present() {
-			bits[i>>6] |= 1 << (i & 63)
-		}
-	}
-	for _, w := range bits {
-		hash = mix(hash ^ w)
-	}
-	return bits, hash
+// flip changes whether an element takes part.
+func (s *Sim) flip(i int) {
+	s.bits[i>>6] ^= 1 << (i & 63)
+	s.moves = true
 }
 
 // partitionNow returns the division into islands under the present contacts.
 func (s *Sim) partitionNow() *partition {
-	bits, hash := s.joinBits()
+	if !s.moves {
+		return s.part
+	}
+	s.moves = false
+	var hash uint64
+	for _, w := range s.bits {
+		hash = mix(hash ^ w)
+	}
 	for ; ; hash++ {
 		p, ok := s.partitions[hash]
 		if !ok {
-			p = s.divide(bits)
+			p = s.divide(s.bits)
 			s.partitions[hash] = p
 			return p
 		}
-		if slices.Equal(p.joined, bits) {
+		if slices.Equal(p.joined, s.bits) {
 			return p
 		}
 	}
@@ -110,7 +106,7 @@ func (s *Sim) divide(bits []uint64) *partition {
 		}
 	}
 	p := &s.partStore.take(1)[0]
-	p.joined, p.island, p.local = s.words.take(len(bits)), s.ints.take(n), s.ints.take(n)
+	p.joined, p.island, p.local = s.words.take(len(bits)), s.marks.take(n), s.marks.take(n)
 	copy(p.joined, bits)
 	p.island[Ground], p.local[Ground] = -1, -1
 	groups := s.groups[:0]
@@ -178,7 +174,7 @@ func (s *Sim) intern(g *group) *shape {
 		}
 	}
 	sh := &s.shapeStore.take(1)[0]
-	sh.epoch, sh.nodes, sh.elements = -1, s.ints.take(len(g.nodes)), s.ints.take(len(g.elements))
+	sh.epoch, sh.nodes, sh.elements = -1, s.marks.take(len(g.nodes)), s.marks.take(len(g.elements))
 	copy(sh.nodes, g.nodes)
 	copy(sh.elements, g.elements)
 	s.sortOut(sh)
@@ -203,7 +199,7 @@ func (s *Sim) sortOut(sh *shape) {
 	}
 	s.picks = [3][]int32{caps, piecewise, sources}
 	for i, to := range [3]*[]int32{&sh.caps, &sh.piecewise, &sh.sources} {
-		*to = s.ints.take(len(s.picks[i]))
+		*to = s.marks.take(len(s.picks[i]))
 		copy(*to, s.picks[i])
 	}
 }

@@ -24,6 +24,7 @@ func (s *Sim) SetSwitch(id ElementID, closed bool) error {
 	}
 	s.touch(int(id))
 	e.closed = closed
+	s.flip(int(id))
 	return nil
 }
 
@@ -84,6 +85,8 @@ func (s *Sim) SetEnabled(id ElementID, enabled bool) error {
 		e.charger.disabled = !enabled
 		e.charger.phase = phaseLow
 		s.memory++
+	} else {
+		s.flip(int(id))
 	}
 	return nil
 }

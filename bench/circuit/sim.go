@@ -25,9 +25,10 @@ type Sim struct {
 	*stores
 	part    *partition
 	epoch   int
-	bits    []uint64
-	quietTo float64 // no event up to and including this instant
-	knownTo float64 // what quietTo may be, see nextEvent
+	bits    []uint64 // the elements that take part
+	moves   bool     // one has begun or ended to, since part was found
+	quietTo float64  // no event up to and including this instant
+	knownTo float64  // what quietTo may be, see nextEvent
 
 	watches []watch
 	fired   []WatchID
@@ -65,10 +66,11 @@ func (n *Netlist) StartIn(old *Sim) (*Sim, error) {
 	s := &Sim{net: &names}
 	if old != nil {
 		s.stores, s.elements = old.stores, old.elements[:0]
-		s.stores.rewind()
+		s.stores.rewind(n)
 		*old = Sim{}
 	} else {
 		s.stores = newStores()
+		s.stores.note(n)
 	}
 	s.elements = append(s.elements, n.elements...)
 	s.prepare()
@@ -90,7 +92,12 @@ func (s *Sim) prepare() {
 	nodes := len(s.net.names)
 	s.volts, s.trial, s.point = make([]float64, nodes), make([]float64, nodes), make([]float64, nodes)
 	s.bits = make([]uint64, (len(s.elements)+63)/64)
-	s.dirty = true
+	for i := range s.elements {
+		if s.elements[i].present() {
+			s.flip(i)
+		}
+	}
+	s.dirty, s.moves = true, true
 }
 
 // Clone returns an independent Sim at the same instant and in the same state,

@@ -91,7 +91,7 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	k := n - m
 	sol := &s.solutions.take(1)[0]
 	sol.n, sol.m, sol.k, sol.caps = n, m, k, caps
-	sol.forms = s.words.take(len(sh.elements))
+	sol.forms = s.forms.take(len(sh.elements))
 	for i, e := range sh.elements {
 		sol.forms[i] = s.elements[e].form()
 	}

@@ -5,13 +5,14 @@
 // The twin is built from a wiring.Rig and a product.Product. Every net is a
 // node of a circuit, every part, contact, supply and input an element of it;
 // nominal values are drawn within their tolerances. The chips are models of
-// their registers (package chips) which sample the circuit when a conversion
-// happens. The bus takes the time of its bits.
+// their registers (package chips) which integrate what the circuit shows while
+// a conversion runs. The bus takes the time of its bits.
 //
 // Time is virtual: a clock that the twin moves itself, with every transfer and
 // every sleep. What happens by itself (a contact that lands, a supply that has
-// waited long enough, a conversion) is an event at its instant, and the
-// circuit is solved no further than something looks at it.
+// waited long enough) is an event at its instant, and the circuit is solved no
+// further than something looks at it: a voltage that crosses a level meanwhile
+// is found then, and acts at the instant at which it crossed.
 //
 // Chance comes from named streams: every part draws from a stream of its own,
 // named by the seed, the serial of the unit and the purpose, so that a draw
