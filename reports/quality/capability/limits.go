@@ -44,7 +44,7 @@ func (l Limits) Outside(v float64) bool { return v < l.Lower || v > l.Upper }
 
 // Cp returns (U-L)/6s, the index of a process in the middle; NaN with an open
 // side or for a negative s. (Montgomery, Introduction to Statistical Quality
-// Control, 8.3.)
+// Control, section 8.3.)
 func (l Limits) Cp(s float64) float64 {
 	if l.OneSided() || !(s >= 0) {
 		return math.NaN()
@@ -82,7 +82,7 @@ func (l Limits) Cpk(mean, s float64) float64 {
 }
 
 // Cpm returns (U-L) / 6 sqrt(s² + (mean-target)²), with s² as given (divisor
-// n-1, as in NIST/SEMATECH e-Handbook 6.1.6); NaN without a target or with an
+// n-1, as in NIST/SEMATECH e-Handbook, section 6.1.6); NaN without a target or with an
 // open side.
 func (l Limits) Cpm(mean, s float64) float64 {
 	return l.Cp(math.Hypot(s, mean-l.Target))

@@ -19,7 +19,7 @@ type EWMA struct {
 // deviations away (3, or 2.7 for a weight of 0.1). Domain: 0 < weight <= 1,
 // sigma > 0, width > 0, at least one value.
 //
-// Source: Montgomery, 9.2; NIST/SEMATECH e-Handbook 6.3.2.4, whose limits are
+// Source: Montgomery, section 9.2; NIST/SEMATECH e-Handbook, section 6.3.2.4, whose limits are
 // the asymptotic ones.
 func Moving(values []float64, target, sigma, weight, width float64) (EWMA, error) {
 	if err := quality.Usable(values, 1); err != nil {
@@ -59,7 +59,7 @@ type Cusum struct {
 // deviation and four to five are common. A sum is not reset by its alarm.
 // Domain: slack >= 0, decision > 0, at least one value.
 //
-// Source: Page, Biometrika 41 (1954) 100; NIST/SEMATECH e-Handbook 6.3.2.3.
+// Source: Page, Biometrika 41 (1954) 100; NIST/SEMATECH e-Handbook, section 6.3.2.3.
 func Cumulate(values []float64, target, slack, decision float64) (Cusum, error) {
 	if err := quality.Usable(values, 1); err != nil {
 		return Cusum{}, fmt.Errorf("CUSUM chart: %w", err)

@@ -38,7 +38,7 @@ type Baseline struct {
 //
 // Sigma is the mean range over d2, the mean deviation over c4, or the mean
 // moving range over d2, with d2 not rounded (where 1.128 is used for moving
-// ranges, as in NIST/SEMATECH e-Handbook 6.3.2.2, limits differ in the fifth
+// ranges, as in NIST/SEMATECH e-Handbook, section 6.3.2.2, limits differ in the fifth
 // digit). Subgroups of unequal size are weighted as in package spread.
 func Estimate(kind Kind, subgroups [][]float64) (Baseline, error) {
 	if err := usable(subgroups); err != nil {

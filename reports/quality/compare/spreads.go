@@ -107,7 +107,7 @@ func Levene(groups [][]float64) (Groups, error) {
 // Bartlett compares the spreads of normal groups. Each needs two values.
 //
 // Source: Bartlett, Proceedings of the Royal Society A 160 (1937) 268;
-// NIST/SEMATECH e-Handbook 1.3.5.7.
+// NIST/SEMATECH e-Handbook, section 1.3.5.7.
 func Bartlett(groups [][]float64) (Groups, error) {
 	if err := checkGroups(groups, 2); err != nil {
 		return Groups{}, err

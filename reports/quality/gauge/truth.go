@@ -177,7 +177,7 @@ func Stability(times []float64, sessions [][]float64, confidence float64) (Stabl
 
 // Pool returns the standard deviation of repeated measurements from the sums of
 // squares of single sets, each with df degrees of freedom, and their total
-// degrees (NIST/SEMATECH e-Handbook 2.4.4). NaN for no set.
+// degrees (NIST/SEMATECH e-Handbook, section 2.4.4). NaN for no set.
 func Pool(squares []float64, df float64) (sd, total float64) {
 	sum := 0.0
 	for _, s := range squares {

@@ -31,7 +31,7 @@ type MTBF struct {
 // a failure); NaN outside.
 //
 // Source: Epstein and Sobel, JASA 48 (1953) 486: chi-square limits;
-// NIST/SEMATECH e-Handbook 8.4.5.1.
+// NIST/SEMATECH e-Handbook, section 8.4.5.1.
 func Between(total float64, failures int, ended Truncation, confidence float64) MTBF {
 	none := MTBF{math.NaN(), math.NaN(), quality.Undefined()}
 	if !(total > 0) || math.IsInf(total, 1) || failures < 0 || (ended == ByFailure && failures == 0) || !quality.Probability(confidence) {

@@ -144,6 +144,37 @@ func TestShapiroWilkOfThree(t *testing.T) {
 	require.InDelta(t, 0, apart.P, 1e-6)
 }
 
+// TestElevenMen: the weights of the paper that proposed the test (Shapiro and
+// Wilk, Biometrika 52 (1965) 591, W .79, P about .01), for which R 4 prints W
+// 0.78881, P 0.006704 (from memory): the branch for eleven values and fewer.
+func TestElevenMen(t *testing.T) {
+	r, err := ShapiroWilk([]float64{148, 154, 158, 160, 161, 162, 166, 170, 182, 195, 236})
+	require.NoError(t, err)
+	require.InDelta(t, 0.78881, r.Statistic, 6e-6)
+	require.InDelta(t, 0.006704, r.P, 6e-7)
+}
+
+// TestAndersonDarlingIsUniform: over samples of a normal process every p-value is
+// as likely as every other, in all of Stephens' branches.
+func TestAndersonDarlingIsUniform(t *testing.T) {
+	source := rand.New(rand.NewPCG(2, 71))
+	const rounds = 1500
+	var tenths [10]int
+	for range rounds {
+		data := make([]float64, 30)
+		for i := range data {
+			data[i] = source.NormFloat64()
+		}
+		r, err := AndersonDarling(data)
+		require.NoError(t, err)
+		tenths[min(9, int(r.P*10))]++
+	}
+	for i, n := range tenths {
+		// 150 expected; four standard errors are 46.
+		require.InDelta(t, rounds/10, n, 50, "tenth %d", i)
+	}
+}
+
 func TestGapsInThePolynomials(t *testing.T) {
 	require.Equal(t, 3.7e-24, stephens(11))
 	require.InDelta(t, stephens(0.1999), stephens(0.2001), 0.01)

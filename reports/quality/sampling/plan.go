@@ -85,7 +85,7 @@ func (p Plan) Curve(l Lot, fractions []float64) []Point {
 
 // at adds what rectifying inspection makes of a fraction: rejected lots are
 // tested whole, and bad units replaced (Montgomery, Introduction to Statistical
-// Quality Control, 15.2.3). Without a lot size the sample is no part of it.
+// Quality Control, section 15.2.3). Without a lot size the sample is no part of it.
 func (p Plan) at(l Lot, fraction float64) Point {
 	accept := p.Accepts(l, fraction)
 	q := Point{Fraction: fraction, AcceptProbability: accept, AOQ: accept * fraction, ATI: math.NaN()}

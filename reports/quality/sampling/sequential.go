@@ -17,7 +17,7 @@ type Sequential struct {
 
 // NewSequential returns the plan for the two points.
 //
-// Source: Wald, Sequential Analysis (1947), 5; NIST/SEMATECH e-Handbook 6.2.6.
+// Source: Wald, Sequential Analysis (1947), 5; NIST/SEMATECH e-Handbook, section 6.2.6.
 // The risks attained are a little smaller than asked, since the lines are
 // overshot.
 func NewSequential(r Risks) (Sequential, error) {

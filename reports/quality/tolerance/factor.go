@@ -94,7 +94,7 @@ func halfWidth(x, coverage float64) float64 {
 }
 
 // TwoSidedHowe returns Howe's approximation of TwoSided, as the NIST/SEMATECH
-// e-Handbook 7.2.6.3 gives it; within about 1 % from n = 5 on.
+// e-Handbook, section 7.2.6.3 gives it; within about 1 % from n = 5 on.
 //
 // Source: Howe, JASA 64 (1969) 610, without his second-order correction.
 func TwoSidedHowe(n int, coverage, confidence float64) float64 {
@@ -107,7 +107,7 @@ func TwoSidedHowe(n int, coverage, confidence float64) float64 {
 }
 
 // OneSidedNatrella returns Natrella's approximation of OneSided, as the
-// NIST/SEMATECH e-Handbook 7.2.6.3 gives it; NaN where it has none (few units
+// NIST/SEMATECH e-Handbook, section 7.2.6.3 gives it; NaN where it has none (few units
 // and much confidence).
 //
 // Source: Natrella, Experimental Statistics, NBS Handbook 91 (1963), 2-5.
