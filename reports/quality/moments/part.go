@@ -29,19 +29,14 @@ type scratch struct {
 // loops are several times faster than one loop over all powers.
 //
 // What rounding left in the mean shows as a sum of deviations, and is taken out
-// of their squares (the corrected two-pass algorithm; Chan, Golub and LeVeque,
-// The American Statistician 37 (1983) 242).
+// of it and of their squares (the corrected two-pass algorithm; Chan, Golub and
+// LeVeque, The American Statistician 37 (1983) 242).
 func (w *scratch) sum(block []float64) part {
 	n := float64(len(block))
-	w.deviation = append(w.deviation[:0], block...)
-	w.square = slices.Grow(w.square[:0], len(block))
-	d, q := w.deviation, w.square[:len(block)]
-	floats.AddConst(-block[0], d)
-	shift := floats.Sum(d) / n
-	floats.AddConst(-shift, d)
-	squares(q, d)
+	mean := floats.Sum(block) / n
+	d, q := w.deviations(block, mean)
 	left := floats.Sum(d)
-	p := part{n: n, mean: block[0] + shift, first: block[0], last: block[len(block)-1]}
+	p := part{n: n, mean: mean + left/n, first: block[0], last: block[len(block)-1]}
 	p.m2 = floats.Sum(q) - left*left/n
 	p.m3, p.m4 = floats.Dot(q, d), floats.Dot(q, q)
 	p.lag = floats.Dot(d[1:], d[:len(d)-1])
@@ -49,14 +44,21 @@ func (w *scratch) sum(block []float64) part {
 	return p
 }
 
-// squares puts the squares of d into q, four at a time.
-func squares(q, d []float64) {
-	for ; len(d) >= 4 && len(q) >= 4; d, q = d[4:], q[4:] {
-		q[0], q[1], q[2], q[3] = d[0]*d[0], d[1]*d[1], d[2]*d[2], d[3]*d[3]
+// deviations fills the scratch, four values at a time.
+func (w *scratch) deviations(block []float64, mean float64) (d, q []float64) {
+	w.deviation = slices.Grow(w.deviation[:0], len(block))[:len(block)]
+	w.square = slices.Grow(w.square[:0], len(block))[:len(block)]
+	x, d, q := block, w.deviation, w.square
+	for ; len(x) >= 4 && len(d) >= 4 && len(q) >= 4; x, d, q = x[4:], d[4:], q[4:] {
+		a, b, c, e := x[0]-mean, x[1]-mean, x[2]-mean, x[3]-mean
+		d[0], d[1], d[2], d[3] = a, b, c, e
+		q[0], q[1], q[2], q[3] = a*a, b*b, c*c, e*e
 	}
-	for i, v := range d {
-		q[i] = v * v
+	for i, v := range x {
+		d[i] = v - mean
+		q[i] = d[i] * d[i]
 	}
+	return w.deviation, w.square
 }
 
 // ends returns the smallest and the largest value, four at a time.
