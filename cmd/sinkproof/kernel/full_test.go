@@ -139,6 +139,10 @@ func allowed(r, w record.Reading) float64 {
 // reads the register back first, and looks at its lines.
 const noting = 10 * time.Millisecond
 
+// aligning is how well the clock of a run can be laid over the rig's, at worst.
+// VBUS does not go beyond a level again this soon after a wait has ended.
+const aligning = 3 * noting
+
 // timedAsSeen holds readings of times against what was seen from outside: from
 // the last write to the coils until VBUS crossed its level, within the spans
 // between the program's samples and between the looks.
@@ -155,7 +159,7 @@ func timedAsSeen(t *testing.T, run *record.Run, looks []Look, seen Seen) {
 		end := time.Duration(r.AtUS)*time.Microsecond + ahead
 		took, span := seconds(r.Value.Value), spans(r)
 		entered := lastBefore(seen.Coils, end-took+span+noting)
-		crossing, unsure, ok := w.crossing(end + span + noting)
+		crossing, unsure, ok := w.crossing(end + span + aligning)
 		require.True(t, ok, "reading %s: nothing crossed", r.Name)
 		// What was so before it was waited for took no time.
 		crossing = max(crossing, entered)

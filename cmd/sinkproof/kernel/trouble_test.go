@@ -26,8 +26,7 @@ const (
 // unit without a verdict, the run in the ledger and the contacts open.
 func TestBusUnpluggedInMidRun(t *testing.T) {
 	s := newStation(t, lend(t))
-	run := s.judge(full, "UN-1")
-	run.powered()
+	run := s.live("UN-1")
 	trace := s.rig.Follow()
 	require.NoError(t, s.plugged.Adapter.Unplug())
 	pulled := s.rig.Now()
@@ -49,8 +48,7 @@ func TestBusUnpluggedInMidRun(t *testing.T) {
 // that the hardware opens, and the next one closes none before its arm pulse.
 func TestKilledInMidRunAndStartedAgain(t *testing.T) {
 	s := newStation(t, lend(t))
-	run := s.judge(full, "KI-1")
-	run.powered()
+	run := s.live("KI-1")
 	trace := s.rig.Follow()
 	require.NoError(t, run.Signal(syscall.SIGKILL))
 	ctx, cancel := context.WithTimeout(t.Context(), patience)
@@ -84,8 +82,7 @@ func TestKilledInMidRunAndStartedAgain(t *testing.T) {
 // without a verdict, and never fails it.
 func TestAChipDoesNotAnswer(t *testing.T) {
 	s := newStation(t, lend(t))
-	run := s.judge(full, "NA-1")
-	run.powered()
+	run := s.live("NA-1")
 	trace := s.rig.Follow()
 	s.rig.NakAfter(0)
 	at := s.rig.Now()
@@ -112,8 +109,7 @@ func TestSlowAnswers(t *testing.T) {
 // error; the monostable takes the coils off that no transfer can.
 func TestTheBusStandsStill(t *testing.T) {
 	s := newStation(t, lend(t))
-	run := s.judge(full, "SD-1")
-	run.powered()
+	run := s.live("SD-1")
 	trace := s.rig.Follow()
 	broken := s.rig.Now()
 	require.NoError(t, s.rig.Use(func(w *twin.Twin) error {
@@ -133,8 +129,7 @@ func TestTheBusStandsStill(t *testing.T) {
 // coils off, and the bench sees that they have gone.
 func TestTheHeartbeatWireIsStuck(t *testing.T) {
 	s := newStation(t, lend(t))
-	run := s.judge(full, "ST-1")
-	run.powered()
+	run := s.live("ST-1")
 	trace := s.rig.Follow()
 	stuck := s.rig.Now()
 	require.NoError(t, s.rig.Use(func(w *twin.Twin) error {
@@ -153,8 +148,7 @@ func TestTheHeartbeatWireIsStuck(t *testing.T) {
 // after it has returned with its data.
 func TestATransferHangsForASecond(t *testing.T) {
 	s := newStation(t, lend(t))
-	run := s.judge(full, "HA-1")
-	run.powered()
+	run := s.live("HA-1")
 	trace := s.rig.Follow()
 	begun := <-s.rig.HangAfter(0, time.Second)
 	got := run.end(exitNoJudge)
@@ -169,8 +163,7 @@ func TestATransferHangsForASecond(t *testing.T) {
 // verdict, and a start with the stop pressed is refused.
 func TestEmergencyStopFromOutside(t *testing.T) {
 	s := newStation(t, lend(t))
-	run := s.judge(full, "ES-1")
-	run.powered()
+	run := s.live("ES-1")
 	trace := s.rig.Follow()
 	pressed := s.rig.Now()
 	require.NoError(t, s.rig.Use(func(w *twin.Twin) error { return w.Break(twin.RigFault{Kind: twin.StopPressed}) }))
