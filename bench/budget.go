@@ -24,7 +24,8 @@ type relative struct {
 // may be wrong by. It is computed once per channel and range.
 type budget struct {
 	dim    quantity.Dim
-	factor float64 // value = raw * factor
+	factor float64 // value = raw * factor + shift
+	shift  float64 // of a calibration, in SI
 	// relatives scale with the value, offset does not. Offset and noise are
 	// in the raw unit.
 	relatives []relative
@@ -32,7 +33,15 @@ type budget struct {
 	offsetOf  string  // source of the offset
 	noise     float64 // rms of one conversion
 	highest   float64 // top of what can be read, in SI; 0 for none
+
+	// correction, when set, stands in the place of relatives and offset.
+	correction *Correction
 }
+
+// value is what a raw reading means, raw the reading that a value gives.
+func (b *budget) value(raw float64) float64 { return raw*b.factor + b.shift }
+
+func (b *budget) raw(value float64) float64 { return (value - b.shift) / b.factor }
 
 // stats are the sums over some conversions of one input, in the raw unit.
 type stats struct {
@@ -70,12 +79,15 @@ func (s *stats) spread() (std, dof float64) {
 // measured forms the value of a mean. tag tells this reading's own causes from
 // those of every other reading.
 func (b *budget) measured(s *stats, tag string) quantity.Measured {
-	v := s.mean * b.factor
-	parts := make([]quantity.Contribution, 0, len(b.relatives)+3)
+	v := b.value(s.mean)
+	parts := make([]quantity.Contribution, 0, len(b.relatives)+8)
 	for _, c := range b.relatives {
 		parts = append(parts, quantity.Uniform(c.source, c.half, c.sens*v))
 	}
-	parts = append(parts, quantity.Uniform(b.offsetOf, b.offset, b.factor))
+	if b.correction == nil {
+		parts = append(parts, quantity.Uniform(b.offsetOf, b.offset, b.factor))
+	}
+	parts = b.standing(parts, v)
 	parts = append(parts, quantity.Resolution(tag+" step", s.step, b.factor))
 	std, dof := s.spread()
 	spread := quantity.Normal(tag+" repeatability", std, b.factor, dof)

@@ -55,6 +55,7 @@ type channel struct {
 	thermo *sensor
 	ranges []meterRange
 	budget budget
+	offset float64 // half-width of the converter's offset, for choosing a range
 
 	volts, rail *channel // of a termination
 	pulls       []pull
@@ -85,6 +86,9 @@ type pull struct {
 // compile binds the channels to the chips and computes their budgets.
 func (r *Rig) compile() error {
 	var errs []error
+	if err := r.limits.Calibration.fits(r.wiring); err != nil {
+		return err
+	}
 	sense := r.wiring.Nest.PinNet(wiring.PinVbusSense)
 	for i := range r.wiring.Channels {
 		c := &channel{spec: &r.wiring.Channels[i]}
@@ -139,10 +143,17 @@ func (r *Rig) bindVoltage(c *channel) error {
 	}
 	c.input = adc16x4.Input(c.spec.Input)
 	c.budget = chipBudget(c.adc.spec, c.dim)
-	c.budget.highest = c.spec.Highest.SI
-	if c.spec.Upper == "" {
-		return nil
+	c.budget.highest, c.offset = c.spec.Highest.SI, c.adc.spec.Offset.SI
+	if c.spec.Upper != "" {
+		if err := r.bindDivider(c); err != nil {
+			return err
+		}
 	}
+	r.correct(&c.budget, c.spec.Name, "")
+	return nil
+}
+
+func (r *Rig) bindDivider(c *channel) error {
 	upper, ok := r.wiring.Part(c.spec.Upper)
 	lower, also := r.wiring.Part(c.spec.Lower)
 	if !ok || !also {
@@ -173,6 +184,7 @@ func (r *Rig) bindCurrent(c *channel) error {
 		g.budget = chipBudget(g.meter.spec, c.dim)
 		g.budget.shunted(g.meter.shunt)
 		g.budget.highest = c.spec.Highest.SI
+		r.correct(&g.budget, c.spec.Name, g.name)
 		c.ranges = append(c.ranges, g)
 	}
 	if len(c.ranges) == 0 {
@@ -192,7 +204,15 @@ func (r *Rig) bindTemperature(c *channel) error {
 	}
 	c.budget = chipBudget(c.thermo.spec, c.dim)
 	c.budget.relatives = nil // the error of a sensor is stated in kelvin
+	r.correct(&c.budget, c.spec.Name, "")
 	return nil
+}
+
+// correct applies the calibration, where it has something on a channel.
+func (r *Rig) correct(b *budget, channel, rng string) {
+	if k := r.limits.Calibration.correction(channel, rng); k != nil {
+		b.corrected(k)
+	}
 }
 
 // channel finds a channel by name.

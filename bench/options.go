@@ -13,6 +13,8 @@ type Options struct {
 	// Quantity sets no ceiling.
 	Current     quantity.Quantity
 	Temperature quantity.Quantity
+	// Calibration corrects the channels that it names; nil for none.
+	Calibration *Calibration
 	// Observer is told of moves and guard events; nil is allowed.
 	Observer Observer
 }

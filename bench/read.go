@@ -116,7 +116,7 @@ func (r *Rig) firstRange(ctx context.Context, c *channel, o ReadOptions) (adc16x
 		}
 	}
 	// A tenth more: the value may ripple around what was seen.
-	return c.rangeFor(math.Max(math.Abs(c.last*c.budget.factor)*1.1, smallest)), nil
+	return c.rangeFor(math.Max(math.Abs(c.budget.value(c.last))*1.1, smallest)), nil
 }
 
 // smallest keeps rangeFor from taking a zero as "the highest": 1 mV.

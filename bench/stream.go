@@ -33,7 +33,7 @@ type stream struct {
 }
 
 // value is a point in SI.
-func (s *stream) value(p point) float64 { return p.raw * s.budget.factor }
+func (s *stream) value(p point) float64 { return s.budget.value(p.raw) }
 
 // stats sums up points.
 func (s *stream) stats(points []point) stats {
@@ -104,7 +104,7 @@ func (c *channel) rangeFor(value float64) adc16x4.Range {
 	if value == 0 {
 		value = c.spec.Highest.SI
 	}
-	raw := math.Abs(value/c.budget.factor)*headroom + c.budget.offset
+	raw := math.Abs(c.budget.raw(value))*headroom + c.offset
 	for _, rng := range converterRanges {
 		if raw < rng.FullScale().SI {
 			return rng
@@ -214,7 +214,7 @@ func (r *Rig) watched(c *channel, b *budget, p point) (point, error) {
 	case c.dim == quantity.Temperature:
 		kind, limit = OverTemperature, r.limits.Temperature
 	}
-	if v := p.raw * b.factor; limit.SI > 0 && v > limit.SI {
+	if v := b.value(p.raw); limit.SI > 0 && v > limit.SI {
 		r.guard.trip(&Interlock{Kind: kind, Thing: c.spec.Name, Value: quantity.Quantity{SI: v, Dim: c.dim}, Limit: limit,
 			Hint: "Take the unit out and look for the cause before the next run."})
 		return p, r.guard.err

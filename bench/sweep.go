@@ -82,7 +82,7 @@ func (r *Rig) sweep(ctx context.Context, i int, supply *wiring.Supply, all *curv
 		if err != nil {
 			return chipFault("convert", c.adc.spec.Name, err)
 		}
-		v = got.Volts.SI * c.budget.factor
+		v = c.budget.value(got.Volts.SI)
 		all.add(got.From.Seconds(), v)
 	}
 	for k := first; k < len(all.t); k++ {

@@ -277,7 +277,7 @@ func (w *waiter) steady(i int) {
 	}
 	window := w.points[first:]
 	sum := w.stream.stats(window)
-	mean := sum.mean * w.stream.budget.factor
+	mean := w.stream.budget.value(sum.mean)
 	band := math.Max(w.Band*math.Abs(mean), w.stream.budget.floor(w.stream.step))
 	for _, p := range window {
 		if math.Abs(w.stream.value(p)-mean) > band {

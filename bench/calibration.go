@@ -1,0 +1,127 @@
+package bench
+
+import (
+	"fmt"
+
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/wiring"
+)
+
+// Calibration is what a comparison with a reference has found, handed to Open
+// as a value. It takes the place of what the wiring says of gain, offset and
+// divider of the channels that it corrects; the others keep their tolerances.
+type Calibration struct {
+	// ID names it in every record that stands on it.
+	ID          string
+	Corrections []Correction
+}
+
+// Correction corrects one channel in one range:
+//
+//	value = Level + Slope*(reading - Centre)
+//
+// Level and Slope come from one fit. About the centre of the readings they are
+// independent of each other (JCGM 100:2008, H.3.5), so that the two stand as
+// separate contributions. All numbers are in SI.
+type Correction struct {
+	Channel string
+	// Range is that of a current channel, empty for all others.
+	Range                string
+	Centre, Level, Slope float64
+	// LevelStd and SlopeStd are the standard uncertainties of the fit, DOF
+	// their degrees of freedom; 0 for infinite.
+	LevelStd, SlopeStd, DOF float64
+	// Reference names what was compared with. Every channel that was compared
+	// with it shares its errors.
+	Reference string
+	// ReferenceGain (relative) and ReferenceOffset are its standard
+	// uncertainties.
+	ReferenceGain, ReferenceOffset float64
+	// DriftGain (relative) and DriftOffset are the half-widths of what the
+	// channel may drift by until the calibration is due.
+	DriftGain, DriftOffset float64
+}
+
+// correction finds what corrects a channel in a range; nil for nothing.
+func (c *Calibration) correction(channel, rng string) *Correction {
+	if c == nil {
+		return nil
+	}
+	for i := range c.Corrections {
+		if k := &c.Corrections[i]; k.Channel == channel && k.Range == rng {
+			return k
+		}
+	}
+	return nil
+}
+
+// fits demands that every correction belongs to a channel that can be
+// corrected.
+func (c *Calibration) fits(w *wiring.Rig) error {
+	if c == nil {
+		return nil
+	}
+	for _, k := range c.Corrections {
+		if !correctable(w, k.Channel, k.Range) {
+			return fmt.Errorf("calibration %s corrects channel %q, range %q: %w", c.ID, k.Channel, k.Range, wiring.ErrUnknown)
+		}
+		if !(k.Slope > 0) {
+			return fmt.Errorf("calibration %s: channel %s: slope %g is not above 0", c.ID, k.Channel, k.Slope)
+		}
+	}
+	return nil
+}
+
+func correctable(w *wiring.Rig, channel, rng string) bool {
+	for i := range w.Channels {
+		c := &w.Channels[i]
+		if c.Name != channel {
+			continue
+		}
+		switch c.Kind {
+		case wiring.VoltageChannel, wiring.LightChannel, wiring.TemperatureChannel:
+			return rng == ""
+		case wiring.CurrentChannel:
+			for _, g := range c.Ranges {
+				if g.Name == rng {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+// corrected puts a correction in the place of what the wiring says. factor and
+// shift then give the corrected value of a raw one.
+func (b *budget) corrected(k *Correction) {
+	b.shift, b.factor = k.Level-k.Slope*k.Centre, b.factor*k.Slope
+	b.relatives, b.offset = nil, 0
+	b.correction = k
+}
+
+// standing are the contributions of the calibration to a value: the fit, the
+// reference, and what the channel may have drifted by since.
+func (b *budget) standing(parts []quantity.Contribution, v float64) []quantity.Contribution {
+	k := b.correction
+	if k == nil {
+		return parts
+	}
+	of := func(what string) string {
+		name := k.Channel
+		if k.Range != "" {
+			name += " " + k.Range
+		}
+		return name + " " + what
+	}
+	// What was read before the correction, from the middle of what was fitted.
+	off := (v - k.Level) / k.Slope
+	return append(parts,
+		quantity.Normal(of("calibration, level"), k.LevelStd, 1, k.DOF),
+		quantity.Normal(of("calibration, slope"), k.SlopeStd, off, k.DOF),
+		quantity.Normal(k.Reference+" gain", k.ReferenceGain, v, 0),
+		quantity.Normal(k.Reference+" offset", k.ReferenceOffset, 1, 0),
+		quantity.Uniform(of("drift, gain"), k.DriftGain, v),
+		quantity.Uniform(of("drift, offset"), k.DriftOffset, 1),
+	)
+}
