@@ -171,6 +171,9 @@ func (f *demoFlags) judgeLot(c *cobra.Command, p *papers, lot []demoUnit) (resul
 	if s.identity, err = twinIdentity(p, f.seed, s.hardware.Clock); err != nil {
 		return nil, err
 	}
+	if s.findings, err = newDiagnostician(c.Context(), p, findingsAuto, s.screen); err != nil {
+		return nil, err
+	}
 	if err := tryBench(c.Context(), p, s.hardware); err != nil {
 		return nil, err
 	}

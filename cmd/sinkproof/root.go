@@ -22,7 +22,7 @@ Start with "sinkproof demo": the whole job on a simulated bench.`,
 		SilenceErrors: true,
 	}
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newDemo(), newRun(), newCheck(), newUnit(), newLedger(), newCoverage(), newRig())
+	root.AddCommand(newDemo(), newRun(), newDictionary(), newCheck(), newUnit(), newLedger(), newCoverage(), newRig())
 	return root
 }
 

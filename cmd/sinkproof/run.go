@@ -33,6 +33,7 @@ type runFlags struct {
 	json       bool
 	realtime   bool
 	listFaults bool
+	findings   string
 }
 
 func newRun() *cobra.Command {
@@ -63,6 +64,7 @@ shipped rig, which is the default, or with --twin-unit it is on the twin.`,
 	fs.Uint64Var(&f.seed, "seed", 1, "seed of the twin")
 	fs.StringVar(&f.ledger, "ledger", "", "the ledger's `file` (default ledger.db in the output folder)")
 	fs.StringVar(&f.out, "out", "sinkproof-runs", "output `folder` for records and reports")
+	fs.StringVar(&f.findings, "findings", findingsAuto, "auto: where there is a fault dictionary; build: make it where there is none; off")
 	fs.BoolVar(&f.json, "json", false, "print the record")
 	fs.BoolVar(&f.realtime, "realtime", false, "let the twin take the time that hardware would")
 	fs.BoolVar(&f.listFaults, "list-faults", false, "list the faults that a twin's unit can have")
@@ -99,6 +101,9 @@ func (f *runFlags) run(c *cobra.Command) error {
 		return err
 	}
 	s.given = given
+	if s.findings, err = newDiagnostician(c.Context(), p, f.findings, s.screen); err != nil {
+		return errors.Join(err, closeStation())
+	}
 	d, err := s.judge(c.Context(), f.unit)
 	err = errors.Join(err, closeStation())
 	if d.run.ID == "" {
@@ -236,9 +241,7 @@ func (f *runFlags) print(w io.Writer, s *station, d done) {
 			fmt.Fprintf(w, "  failed: %s\n", c.Title)
 		}
 	}
-	for _, r := range d.run.Suspects {
-		fmt.Fprintf(w, "  rework: %s\n", r.Rework)
-	}
+	printFindings(w, d.run)
 	for _, path := range []string{d.record, d.html, d.pdf} {
 		fmt.Fprintf(w, "  %s\n", filepath.Join(s.out, path))
 	}

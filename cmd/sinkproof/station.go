@@ -26,6 +26,8 @@ type station struct {
 	ledger   *ledger.Ledger
 	screen   *screen
 	identity
+	// findings say what is most likely wrong.
+	findings diagnostician
 	// given are values that the scenario asks for and cannot read.
 	given map[string]quantity.Quantity
 	// out is the folder of records and reports.
@@ -94,6 +96,7 @@ func (s *station) judge(ctx context.Context, u unit) (done, error) {
 		// A bench that failed under the run said so in the record already.
 		runErr = errors.Join(runErr, benchTrouble(err))
 	}
+	run = s.findings.attach(run)
 	entry, err := s.ledger.CloseRun(keep, run)
 	if err != nil {
 		return done{}, errors.Join(noJudge(fmt.Errorf("commit the record of %s: %w", u.serial, err),
