@@ -164,8 +164,13 @@ func (m *model) settle(s stand, f change, a answer) (*solved, error) {
 		again := false
 		for i := range m.rig.Supplies {
 			w := &m.rig.Supplies[i]
-			if w.Kind == wiring.Probe {
-				again = limit(limited, w.Vbus, x.volts[m.node[w.Vbus]] > w.Compliance.SI) || again
+			v := x.volts[m.node[w.Vbus]]
+			switch w.Kind {
+			case wiring.Probe:
+				again = limit(limited, w.Vbus, v > w.Compliance.SI) || again
+			case wiring.CellSubstitute: // it sinks, too
+			default:
+				again = limit(limited, w.Vbus, v > w.Volts.Nominal.SI*(1+backward)) || again
 			}
 			for _, cc := range []string{w.CC1, w.CC2} {
 				again = cc != "" && limit(limited, cc, x.volts[m.node[cc]] > pullEnds) || again
@@ -272,10 +277,19 @@ const (
 	pullOhms       = 1e3
 	complianceHalf = 0.1
 	complianceOhms = 1
+	// backward is how far, relative, an output must stand above its supply to
+	// count as held up by something else.
+	backward = 1e-9
 	vconnOhms      = 1
 )
 
 func (m *model) supply(c *circuit, w *wiring.Supply, on []string, a answer, limited map[string]bool) {
+	if limited[w.Vbus] && w.Kind != wiring.Probe {
+		if w.Kind == wiring.CSupply {
+			m.pulls(c, w, on, a, limited)
+		}
+		return // something else holds its output up, and it sinks nothing
+	}
 	node, ohms := m.node[w.Vbus], math.Max(leastOhms, w.Output.SI)
 	value, half := valueOf(w, on)
 	switch w.Kind {
