@@ -1,6 +1,7 @@
 package coverage
 
 import (
+	"slices"
 	"strings"
 
 	"sinkproof/reports/record"
@@ -102,20 +103,11 @@ func (s set) places() []int {
 func (c *catalogue) asked(checks set) []int {
 	var out []int
 	for _, at := range checks.places() {
-		if q := c.of[at]; len(out) == 0 || !contains(out, q) {
+		if q := c.of[at]; len(out) == 0 || !slices.Contains(out, q) {
 			out = append(out, q)
 		}
 	}
 	return out
-}
-
-func contains(list []int, x int) bool {
-	for _, y := range list {
-		if x == y {
-			return true
-		}
-	}
-	return false
 }
 
 // failed lists the checks that caught a unit. A control that failed without a

@@ -141,14 +141,14 @@ func (s *Study) dispensable(catches []set, needed []bool) []int {
 	for _, q := range order {
 		free := true
 		for i := range catches {
-			free = free && (left[i] > 1 || !contains(asked[i], q))
+			free = free && (left[i] > 1 || !slices.Contains(asked[i], q))
 		}
 		if !free {
 			continue
 		}
 		gone = append(gone, q)
 		for i := range catches {
-			if contains(asked[i], q) {
+			if slices.Contains(asked[i], q) {
 				left[i]--
 			}
 		}

@@ -3,6 +3,7 @@ package coverage
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -175,7 +176,7 @@ func TestSets(t *testing.T) {
 		s := setOf(size, in)
 		require.ElementsMatch(t, in, s.places())
 		for i := range size {
-			require.Equal(t, contains(in, i), s.has(i))
+			require.Equal(t, slices.Contains(in, i), s.has(i))
 		}
 	})
 }
