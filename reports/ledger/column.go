@@ -44,6 +44,8 @@ func columnsOf(e record.Entry, doc record.Document) []column {
 		return project(e, d.Opening, d, record.Interruption{})
 	case record.Interruption:
 		return project(e, record.Opening{ID: d.ID, Serial: d.Serial}, record.Run{}, d)
+	case record.Calibration:
+		return project(e, record.Opening{ID: d.ID, Bench: d.Bench, Started: d.Made}, record.Run{}, record.Interruption{})
 	}
 	return nil
 }

@@ -30,7 +30,9 @@ type Report struct {
 	Hash    string
 	// Opened, Closed and Interrupted count the entries by kind.
 	Opened, Closed, Interrupted int64
-	// Twin counts the runs that a twin made.
+	// Calibrations counts the calibrations.
+	Calibrations int64
+	// Twin counts the runs and calibrations that a twin made.
 	Twin int64
 	// HeadSeq is the number of the entry that Head named; 0 when none did.
 	HeadSeq int64
@@ -198,7 +200,26 @@ func (a *audit) follow(e record.Entry, doc record.Document) error {
 		}
 		a.report.Interrupted++
 		delete(a.open, d.ID)
+	case record.Calibration:
+		return a.calibration(d)
 	}
+	return nil
+}
+
+// calibration checks that a calibration is of this bench's kind and stands in
+// the chain once.
+func (a *audit) calibration(c record.Calibration) error {
+	if c.Bench.Kind == record.Twin {
+		if !a.opts.AllowTwin {
+			return fmt.Errorf("calibration %s of bench %q: %w", c.ID, c.Bench.Name, ErrTwin)
+		}
+		a.report.Twin++
+	}
+	if a.ids[c.ID] {
+		return fmt.Errorf("holds calibration %s a second time: %w", c.ID, ErrRun)
+	}
+	a.ids[c.ID] = true
+	a.report.Calibrations++
 	return nil
 }
 

@@ -21,6 +21,9 @@
 // carries the whole record. An opening without a closing is closed as
 // interrupted at the next start.
 //
+// A calibration is an entry of the same chain: what the bench was compared
+// with, and what follows for its readings. Records name the one they stand on.
+//
 // The package is a leaf: it reads and writes nothing but keys, and knows
 // neither rig nor ledger.
 package record

@@ -57,7 +57,8 @@ type Entry struct {
 	Signature []byte
 }
 
-// Document is what an entry can hold: an Opening, a Run or an Interruption.
+// Document is what an entry can hold: an Opening, a Run, an Interruption or a
+// Calibration.
 type Document interface {
 	// Kind returns the kind of entry that holds such a document.
 	Kind() Kind
@@ -194,8 +195,8 @@ func (e Entry) Verify(keys ...ed25519.PublicKey) error {
 	return nil
 }
 
-// Document decodes the body: an Opening, a Run or an Interruption. It wraps
-// ErrKind for another kind, or what the decoder wraps.
+// Document decodes the body to what its kind says. It wraps ErrKind for another
+// kind, or what the decoder wraps.
 func (e Entry) Document() (Document, error) {
 	switch e.Kind {
 	case RunOpened:
@@ -204,6 +205,8 @@ func (e Entry) Document() (Document, error) {
 		return DecodeRun(e.Body)
 	case RunInterrupted:
 		return DecodeInterruption(e.Body)
+	case CalibrationMade:
+		return DecodeCalibration(e.Body)
 	}
 	return nil, fmt.Errorf("entry %d: kind %q: %w", e.Seq, e.Kind, ErrKind)
 }

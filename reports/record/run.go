@@ -109,6 +109,9 @@ type Bench struct {
 	// Calibration is the id of the calibration in force; absent where the
 	// tolerances of the wiring file were used instead.
 	Calibration string `json:"calibration,omitempty"`
+	// Uncalibrated is the reason that somebody gave to run without a
+	// calibration in force.
+	Uncalibrated string `json:"uncalibrated,omitempty"`
 }
 
 // The roles of the files that a run was made from.

@@ -18,6 +18,7 @@ func Schema(version string) ([]byte, error) {
 		RunSchema:          "run-1.json",
 		OpeningSchema:      "opening-1.json",
 		InterruptionSchema: "interruption-1.json",
+		CalibrationSchema:  "calibration-1.json",
 		EntrySchema:        "entry-1.json",
 	}[version]
 	if !ok {
@@ -28,5 +29,5 @@ func Schema(version string) ([]byte, error) {
 
 // SchemaVersions lists every document version that this program knows.
 func SchemaVersions() []string {
-	return []string{RunSchema, OpeningSchema, InterruptionSchema, EntrySchema}
+	return []string{RunSchema, OpeningSchema, InterruptionSchema, CalibrationSchema, EntrySchema}
 }

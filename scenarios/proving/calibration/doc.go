@@ -1,0 +1,18 @@
+// Package calibration compares the channels of a rig with a reference that
+// somebody reads, and computes what follows.
+//
+// A point is one comparison: the rig stands in a state of its wiring, the
+// channel is read, and the reference shows what it really was. The rig makes
+// its own points, from the supplies and loads that it has; nobody has to bring
+// a source. A survey finds the states in which the voltage of a channel differs
+// most.
+//
+// A line is fitted to the points of a channel by least squares (JCGM 100:2008,
+// H.3). About the mean of the readings its level and its slope are independent.
+// Two points leave no residual and one leaves no offset: their uncertainty then
+// comes from the repeatability of the readings and from what the wiring says.
+//
+// The result is a record.Calibration, signed and kept in the ledger, which
+// InForce turns into the value that a bench is opened with. It corrects only
+// channels whose readings become less uncertain by it.
+package calibration
