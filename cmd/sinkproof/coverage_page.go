@@ -1,18 +1,14 @@
 package main
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
 
 	"sinkproof/bench/quantity"
-	"sinkproof/bench/twin"
 	"sinkproof/reports/page"
-	"sinkproof/reports/page/plot"
 	"sinkproof/reports/record"
 	"sinkproof/scenarios/coverage"
 	"sinkproof/scenarios/population"
@@ -215,93 +211,6 @@ func heatOf(r coverage.Result) page.CoverageHeat {
 	return h
 }
 
-// coverageCurves draws what other guard factors decide, and the limits with
-// the least room.
-func coverageCurves(r coverage.Result) []plot.Figure {
-	var rejects, escapes, open []plot.Point
-	for _, g := range r.Guard {
-		rejects = append(rejects, plot.Point{X: g.Factor, Y: 100 * g.FalseRejects.Share})
-		escapes = append(escapes, plot.Point{X: g.Factor, Y: 100 * g.Escapes.Share})
-		open = append(open, plot.Point{X: g.Factor, Y: 100 * g.Open.Share})
-	}
-	factor := plot.Axis{Name: "guard factor r"}
-	here := []plot.Mark{{Label: "this scenario", X: r.Decision.Guard}}
-	curve := func(title, y string, points []plot.Point, of coverage.Rate) plot.Figure {
-		return plot.Figure{
-			Title: title, X: factor, Y: plot.Axis{Name: y}, Curve: points, Marks: here,
-			Levels: []plot.Level{{Label: "95 % bound", Y: 100 * of.High}},
-		}
-	}
-	out := []plot.Figure{
-		curve("Good units rejected", "% of the good units", rejects, r.FalseRejects),
-		curve("Faulty units that pass", "% of the faulty units", escapes, r.Escapes),
-	}
-	if r.Guard[len(r.Guard)-1].Open.Count > 0 {
-		out = append(out, curve("Units without a verdict", "% of all units", open, r.NoVerdict))
-	}
-	return append(out, limitCurves(r)...)
-}
-
-// limitCurves draws the wrong decisions over the move of a limit, for the
-// checks whose limits have the least room.
-func limitCurves(r coverage.Result) []plot.Figure {
-	type room struct {
-		check coverage.Check
-		width float64
-	}
-	var rooms []room
-	for _, c := range r.Checks {
-		if l, ok := limitRow(c); ok && !(l.InOpen && l.OutOpen) {
-			rooms = append(rooms, room{c, min(-l.In, l.Out)})
-		}
-	}
-	slices.SortStableFunc(rooms, func(a, b room) int { return cmp.Compare(a.width, b.width) })
-	var out []plot.Figure
-	for _, x := range rooms[:min(4, len(rooms))] {
-		f := plot.Figure{
-			Title: x.check.Name, Note: x.check.Title, X: plot.Axis{Name: "limits moved outwards in %", Floating: true}, Y: plot.Axis{Name: "% judged wrongly"},
-			Marks: []plot.Mark{{Label: "as written", X: 0}},
-		}
-		for _, p := range x.check.Limits {
-			if math.Abs(p.Move) <= 0.25 {
-				f.Curve = append(f.Curve, plot.Point{X: 100 * p.Move, Y: 100 * float64(p.FalseRejects+p.Escapes) / float64(max(1, r.Units))})
-			}
-		}
-		out = append(out, f)
-	}
-	return out
-}
-
-// limitRow finds how far the limits of a check could move. A check that has
-// none, or that no unit came near, has no row.
-func limitRow(c coverage.Check) (page.CoverageLimit, bool) {
-	now := slices.IndexFunc(c.Limits, func(p coverage.LimitPoint) bool { return p.Move == 0 })
-	if now < 0 {
-		return page.CoverageLimit{}, false
-	}
-	l := page.CoverageLimit{Label: c.Name, InOpen: true, OutOpen: true, In: c.Limits[0].Move, Out: c.Limits[len(c.Limits)-1].Move}
-	for i := now - 1; i >= 0; i-- {
-		if c.Limits[i].FalseRejects > c.Limits[now].FalseRejects {
-			l.In, l.InOpen = c.Limits[i].Move, false
-			break
-		}
-	}
-	for _, p := range c.Limits[now+1:] {
-		if p.Escapes > c.Limits[now].Escapes {
-			l.Out, l.OutOpen = p.Move, false
-			break
-		}
-	}
-	l.InText, l.OutText = "nothing rejected", "nothing escapes"
-	if !l.InOpen {
-		l.InText = "rejects at " + page.Signed(l.In)
-	}
-	if !l.OutOpen {
-		l.OutText = "escapes at " + page.Signed(l.Out)
-	}
-	return l, !(l.InOpen && l.OutOpen)
-}
-
 func checkRow(c coverage.Check, r coverage.Result) page.CoverageCheck {
 	row := page.CoverageCheck{
 		Name: c.Name, Title: c.Title, Rounds: fmt.Sprint(c.Rounds), Caught: fmt.Sprint(c.Caught), Alone: fmt.Sprint(c.Alone), Good: fmt.Sprint(c.Good),
@@ -325,99 +234,6 @@ func checkRow(c coverage.Check, r coverage.Result) page.CoverageCheck {
 		row.Standing, row.Tone = "redundant, while the others stay", page.Open
 	}
 	return row
-}
-
-func coverageFindings(r coverage.Result) []page.Row {
-	var rows []page.Row
-	add := func(label, text string) {
-		if text != "" {
-			rows = append(rows, page.Row{Label: label, Text: text})
-		}
-	}
-	none := func(list []string, otherwise string) string {
-		if len(list) == 0 {
-			return otherwise
-		}
-		return strings.Join(list, ", ")
-	}
-	add("Caught by no check", none(missedWords(r), "none of the faults: each is caught by at least one check"))
-	for _, c := range r.Classes {
-		// Of what is never caught, any unit is an example.
-		if len(c.Examples) > 0 && !slices.Contains(r.Missed, c.Name) {
-			add("To look at: "+rowLabel(c), examplesText(c.Examples))
-		}
-	}
-	add("Redundant", none(r.Redundant, "no check: each is the only one to catch some unit"))
-	if len(r.Dispensable) > 0 {
-		add("Could all go", strings.Join(r.Dispensable, ", ")+". Everything that was caught would still be caught, by fewer checks; what these tell about the cause would be lost.")
-	}
-	if len(r.RedundantRounds) > 0 {
-		add("Redundant rounds", "each of these alone: "+strings.Join(r.RedundantRounds, ", "))
-	}
-	add("In a production", fmt.Sprintf("with %.3g\u00a0%% of faulty units, all faults equally likely: consumer's risk at most %s, producer's risk at most %s (JCGM 106:2012, 9.5)",
-		100*r.Production.FaultShare, percent(r.Production.Consumer.High), percent(r.Production.Producer.High)))
-	return rows
-}
-
-// missedWords names what no check caught, with the conditions that would show
-// it.
-func missedWords(r coverage.Result) []string {
-	var out []string
-	for _, name := range r.Missed {
-		text := name
-		for _, d := range twin.Faults() {
-			if d.Name == name {
-				text = fmt.Sprintf("%s (what would show it: %s)", d.Title, d.Revealed)
-			}
-		}
-		out = append(out, text)
-	}
-	return out
-}
-
-// examplesText names units by which a class can be looked into.
-func examplesText(list []coverage.Example) string {
-	var parts []string
-	for _, e := range list {
-		text := fmt.Sprintf("%s on the rig with seed %d: %s", e.Serial, e.Seed, verdictWord(e.Verdict))
-		if e.Why != "" {
-			text += ", " + e.Why
-		}
-		parts = append(parts, text)
-	}
-	return strings.Join(parts, "; ")
-}
-
-// coverageHidden gathers what cannot be seen by its reason.
-func coverageHidden(r coverage.Result) []page.Row {
-	var rows []page.Row
-	add := func(why, what string) {
-		at := slices.IndexFunc(rows, func(x page.Row) bool { return x.Label == why })
-		switch {
-		case at < 0:
-			rows = append(rows, page.Row{Label: why, Text: what})
-		case !slices.Contains(strings.Split(rows[at].Text, ", "), what):
-			rows[at].Text += ", " + what
-		}
-	}
-	for _, n := range r.NotObservable {
-		name, _, _ := strings.Cut(n.Check, "[")
-		add(n.Why, name)
-	}
-	for _, a := range r.Absent {
-		add("no "+a.Part, "the fault "+a.Fault)
-	}
-	return rows
-}
-
-func coverageMethod(r coverage.Result) []string {
-	return []string{
-		"Each unit is drawn within the tolerances of the product file, each rig within those of the wiring file; a fault's severity lies between barely beyond what is allowed and grossly bad.",
-		"Intervals are exact (Clopper and Pearson), two-sided, 95\u00a0%. None of 375 does not mean none: it means less than 1 in 100.",
-		"A check is redundant when no simulated unit was caught by it alone. Only what was simulated speaks: a fault that is not in the catalogue may need it, and so may the person who reworks the unit.",
-		fmt.Sprintf("The risks in a production assume that %.3g\u00a0%% of the units have a fault and that all faults are equally likely; --fault-share sets it.", 100*r.Production.FaultShare),
-		"Moving a limit means moving both limits of all rounds of a check by a share of their values. A unit on which other checks were not asked stays rejected.",
-	}
 }
 
 func traitRow(m coverage.Measured) page.CoverageTrait {

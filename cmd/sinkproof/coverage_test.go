@@ -13,6 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sinkproof/bench/twin"
+	"sinkproof/reports/page"
+	"sinkproof/reports/record"
 	"sinkproof/scenarios"
 	"sinkproof/scenarios/coverage"
 	"sinkproof/scenarios/population"
@@ -164,5 +166,64 @@ func TestCaughtBy(t *testing.T) {
 		"no check": {4}, "1 check": {0, 3}, "2 checks": {0, 0, 3}, "0 to 3 checks": {1, 0, 4, 2},
 	} {
 		require.Equal(t, want, caughtBy(by))
+	}
+}
+
+// TestCoverageViewSaysWhatIsWrong: a study with an escape, a false reject, a
+// unit without a verdict and a fault that nothing caught says each of them in
+// words, and where to look.
+func TestCoverageViewSaysWhatIsWrong(t *testing.T) {
+	p := shippedPapers(t)
+	rate := func(count, of int) coverage.Rate {
+		return coverage.Rate{Count: count, Of: of, Share: float64(count) / float64(of), Low: 0.01, High: 0.2}
+	}
+	r := coverage.Result{
+		Planned: 40, Units: 40, Rigs: 2, FalseRejects: rate(1, 20), Escapes: rate(11, 20), NoVerdict: rate(1, 40),
+		Decision: p.scenario.Decision, Missed: []string{"overcharge"}, Redundant: []string{"c-cc", "rd-cc1"}, Dispensable: []string{"c-cc"},
+		Classes: []coverage.Class{
+			{Name: "good", Title: "good unit", Units: 20, Wrong: rate(1, 20), By: []int{19, 1},
+				Caught: []coverage.Catch{{Check: "rd-cc1", Units: 1, Alone: 1}}, Examples: []coverage.Example{{Serial: "good-00007", Seed: 5, Verdict: record.Fail, Why: "failed: Termination"}}},
+			{Name: "overcharge", Title: "end of charge too high", Units: 10, Wrong: rate(10, 10), By: []int{10},
+				Examples: []coverage.Example{{Serial: "overcharge-00001", Seed: 5, Verdict: record.Pass}}},
+			{Name: "rd-10k+no-rd", Title: "two", Faults: []string{"rd-10k", "back-feed"}, Units: 10, Wrong: rate(1, 10), None: rate(1, 10), By: []int{2, 8},
+				Caught: []coverage.Catch{{Check: "rd-cc1", Units: 4}, {Check: "c-cc", Units: 8, Alone: 4}}},
+		},
+		Checks: []coverage.Check{
+			{Name: "rd-cc1", Title: "Termination", Kind: coverage.KindCheck, Caught: 4, Good: 1, Rounds: 1},
+			{Name: "c-cc", Title: "CC pin", Kind: coverage.KindCheck, Caught: 8, Alone: 4, Rounds: 6, Only: []coverage.Catch{{Check: "rd-10k+back-feed", Alone: 4}}},
+			{Name: "c-cold", Title: "Cold", Kind: coverage.KindControl, Caught: 1, Rounds: 6},
+		},
+		NotObservable: []record.NotObservable{{Check: "clamp[10 kΩ]", Why: "no controller"}, {Check: "clamp[36 kΩ]", Why: "no controller"}},
+		Absent:        []coverage.Absent{{Fault: "indicator-dead", Part: "indicator"}},
+		Guard:         []coverage.GuardPoint{{Factor: 0}, {Factor: 1}},
+	}
+	v := coverageView(p, r)
+	require.Contains(t, v.Lead, "Of 20 good units 1 was rejected, of 20 with a fault 11 passed.")
+	require.Contains(t, v.Lead, "Without a verdict: 1.")
+	require.Empty(t, v.Caution)
+	require.Equal(t, page.Bad, v.Tally[0].Tone)
+	require.Equal(t, page.Open, v.Tally[2].Tone)
+
+	said := map[string]string{}
+	for _, f := range v.Findings {
+		said[f.Label] = f.Text
+	}
+	require.Contains(t, said["Caught by no check"], "end of charge too high (what would show it: cell-substitute")
+	require.Equal(t, "good-00007 on the rig with seed 5: FAIL, failed: Termination", said["To look at: good unit"])
+	require.NotContains(t, said, "To look at: end of charge too high", "any unit is an example of what is never caught")
+	require.Equal(t, "c-cc, rd-cc1", said["Redundant"])
+
+	require.Equal(t, []page.Row{{Label: "no controller", Text: "clamp"}, {Label: "no indicator", Text: "the fault indicator-dead"}}, v.Hidden)
+	require.Equal(t, "no check", v.Rates[1].CaughtBy)
+	require.Equal(t, "rd-10k + back-feed", v.Rates[2].Label)
+	require.Contains(t, v.Rates[2].Text, "; none 1")
+	require.Equal(t, []string{"rd-cc1", "c-cc", "c-cold"}, v.Heat.Columns)
+	require.Equal(t, []page.CoverageCell{{Share: 0.4}, {Share: 0.8, Alone: true}, {}}, v.Heat.Rows[2].Cells)
+	require.Equal(t, "redundant, while the others stay", v.Checks[0].Standing)
+	require.Equal(t, "without it would escape: rd-10k+back-feed (4)", v.Checks[1].Only)
+	require.Equal(t, "control of the bench", v.Checks[2].Standing)
+	for _, make := range []func() ([]byte, error){v.HTML, v.PDF} {
+		_, err := make()
+		require.NoError(t, err)
 	}
 }
