@@ -54,8 +54,12 @@ func (w *watch) see(z float64) bool {
 }
 
 // see shifts the point into the memory. The points that have left the window of
-// the next one are forgotten.
+// the next one are forgotten. Where every point of the window is needed only the
+// length of the run counts, which keeps the Markov chain small.
 func (n window) see(p *pattern, beyond bool) bool {
+	if n.need == n.size {
+		return p.run(beyond, pattern(n.size))
+	}
 	seen := *p << 1
 	if beyond {
 		seen |= 1

@@ -73,11 +73,11 @@ func OverSpread(df float64, f func(float64) float64) float64 {
 	return newRule().evenly(func(s float64) float64 { return density(s) * f(s) }, math.Max(0, mode-width), mode+width, 60)
 }
 
-// turns returns 16 even cuts of low..high, and cuts at distances of unit,
+// turns returns 10 even cuts of low..high, and cuts at distances of unit,
 // doubled each time, on both sides of the turn. Towards a low of 0, where the
 // density of S is a broken power, panels shrink by halves.
 func turns(low, high, turn, unit float64) []float64 {
-	const even = 16
+	const even = 10
 	cuts := make([]float64, 0, 2*even)
 	for i := 0; i <= even; i++ {
 		cuts = append(cuts, low+(high-low)*float64(i)/even)
