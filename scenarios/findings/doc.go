@@ -18,15 +18,17 @@
 // Observations depend on each other: ten charge currents are one current. A
 // tree over the observations, the one that keeps the most information
 // (Friedman, Geiger and Goldszmidt 1997, after Chow and Liu 1968), gives each a
-// parent whose code it is conditional on, so that what is said ten times counts
-// once. What dependence remains is taken out by one exponent on the
+// parent whose code it is conditional on, and a second one where that says more
+// (Sahami 1996), so that what varies together within a class is not counted
+// again and again. What dependence remains is taken out by one exponent on the
 // likelihood, fitted on units that the counts did not see.
 //
 // A diagnosis is the posterior probability of each class by Bayes' rule, from
-// stated priors, with one class more: none of the known faults. Under it each
-// observation behaves as in any of the classes, one here, another there, or as
-// in none. Its weight is fitted by leaving one class after the other out of the
-// dictionary and showing it the units of that class.
+// stated priors, with one class more: none of the known faults. It is told by the
+// surprise: how much less likely a unit is, under the class that explains it
+// best, than units of that class are. How much more often a surprise befalls a
+// stranger is fitted by leaving one class after the other out of the dictionary
+// and showing it the units of that class.
 //
 // Faults whose signatures coincide over part of their severity cannot be told
 // apart by this scenario. Groups of such faults are computed from the

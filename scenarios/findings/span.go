@@ -105,7 +105,7 @@ func bestCut(values []sample, classes int) int {
 			continue
 		}
 		low, high := below.entropy(), above.entropy()
-		if g := whole - (float64(below.n)*low+float64(above.n)*high)/n; g > gain {
+		if g := whole - (float64(below.n)*low+float64(above.n)*high)/n; g > gain+rounding {
 			best, gain = i+1, g
 			delta = math.Log2(math.Pow(3, float64(kinds))-2) -
 				(float64(kinds)*whole - float64(below.kinds)*low - float64(above.kinds)*high)
@@ -116,6 +116,9 @@ func bestCut(values []sample, classes int) int {
 	}
 	return best
 }
+
+// rounding is what a gain may differ by from one order of summing to another.
+const rounding = 1e-12
 
 // tally counts samples by class and keeps what their entropy needs.
 type tally struct {

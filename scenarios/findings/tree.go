@@ -109,14 +109,14 @@ func (c *chart) sharedGiven(a, b, given int) float64 {
 	sum := 0.0
 	onlyA, onlyB := make([]int32, na), make([]int32, nb)
 	for from := 0; from < len(joint); from += na * nb {
-		sum += information2(joint[from:from+na*nb], onlyA, onlyB)
+		sum += mutual(joint[from:from+na*nb], onlyA, onlyB)
 	}
 	return sum / float64(len(c.rows))
 }
 
-// information2 is the mutual information of the rows and columns of a table of
+// mutual is the mutual information of the rows and columns of a table of
 // counts, times their sum. onlyA and onlyB are room for the sums.
-func information2(cells, onlyA, onlyB []int32) float64 {
+func mutual(cells, onlyA, onlyB []int32) float64 {
 	clear(onlyA)
 	clear(onlyB)
 	total, nb := int32(0), len(onlyB)
