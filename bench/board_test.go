@@ -61,6 +61,7 @@ type board struct {
 	// What is wrong with the bus, by the number of the transfer.
 	transfers      int
 	hangAt, diesAt int
+	drag           time.Duration // on every transfer
 	nakAt          int
 	silent         map[uint16]bool // chips that do not answer
 	onTransfer     func(n int)
@@ -337,7 +338,7 @@ func (b *board) Tx(addr uint16, w, r []byte) error {
 	if b.onTransfer != nil {
 		b.onTransfer(n)
 	}
-	b.advance(b.now + time.Duration(len(w)+len(r)+2)*9*2500)
+	b.advance(b.now + time.Duration(len(w)+len(r)+2)*9*2500 + b.drag)
 	if n == b.hangAt {
 		b.advance(b.now + time.Second)
 	}

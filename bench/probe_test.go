@@ -159,3 +159,19 @@ func TestProbeOfAnyUnit(t *testing.T) {
 		require.NoError(rt, r.Close())
 	})
 }
+
+// TestProbeOnASlowBusIsABenchFault: where no sample falls into the rise, "at
+// most infinitely much" is no answer about the unit.
+func TestProbeOnASlowBusIsABenchFault(t *testing.T) {
+	b := newBoard(t)
+	b.unit = unit{farads: 0.15e-6, load: 100e3}
+	r := NewRig(t, b, bench.Options{})
+	b.drag = 8 * time.Millisecond
+	p, err := r.Probe(context.Background())
+	require.ErrorIs(t, err, bench.ErrSlow, "%s", p.Capacitance.Value)
+	var f *bench.Fault
+	require.ErrorAs(t, err, &f)
+	require.Equal(t, "vbus", f.Thing)
+	b.drag = 0
+	require.Equal(t, "isolated", r.State().Setting.Condition)
+}

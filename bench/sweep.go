@@ -2,6 +2,8 @@ package bench
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"math"
 	"time"
 
@@ -9,6 +11,10 @@ import (
 	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
 )
+
+// ErrSlow is the cause when a bus or a computer is too slow to see what is
+// measured.
+var ErrSlow = errors.New("too slow to see a rise")
 
 // A rise that is too fast for the converter is repeated, each time at another
 // phase of the conversion. Eight phases stand 0.15 ms apart. Own choice.
@@ -58,7 +64,13 @@ func (r *Rig) fastRise(ctx context.Context, a *rise, supply *wiring.Supply, valu
 	if len(rising.t) >= 2*fewest && len(falling.t) >= fewest {
 		return r.farads(a.current.SI, supply, rising, falling), nil
 	}
-	return quantity.Known(quantity.Farads(all.bound(a.current.SI))).WithBound(quantity.AtMost), nil
+	most := all.bound(a.current.SI)
+	if math.IsInf(most, 1) {
+		return quantity.Measured{}, &Fault{What: "see VBUS rise", Thing: r.vbus.spec.Name,
+			Hint: "Look at the speed of the bus and at the load of the computer: samples came too late.",
+			Err:  fmt.Errorf("%w: %d samples in %d rises", ErrSlow, len(all.t), sweeps)}
+	}
+	return quantity.Known(quantity.Farads(most)).WithBound(quantity.AtMost), nil
 }
 
 // sweep bleeds VBUS, lets it rise and samples it at the i-th phase.
