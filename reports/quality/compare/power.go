@@ -95,3 +95,12 @@ func FractionsPower(n, p, q, alpha float64) float64 {
 	mean := (p + q) / 2
 	return law.Phi((math.Abs(p-q)*math.Sqrt(n) - z*math.Sqrt(2*mean*(1-mean))) / math.Sqrt(p*(1-p)+q*(1-q)))
 }
+
+// FractionsSize returns how many units per group FractionsPower needs to tell p
+// from q with the power; round it up. NaN outside its domain and for p = q.
+func FractionsSize(p, q, alpha, power float64) float64 {
+	if !quality.Probability(power) || math.IsNaN(FractionsPower(1, p, q, alpha)) || p == q {
+		return math.NaN()
+	}
+	return atLeast(func(n float64) float64 { return FractionsPower(n, p, q, alpha) - power })
+}

@@ -21,6 +21,12 @@ func TestCohensSizes(t *testing.T) {
 func TestPowerOfFractions(t *testing.T) {
 	require.InDelta(t, 0.9, FractionsPower(76.7, 0.5, 0.75, 0.05), 1e-3)
 	require.Less(t, FractionsPower(76, 0.5, 0.75, 0.05), 0.9)
+	require.InDelta(t, 76.65, FractionsSize(0.5, 0.75, 0.05, 0.9), 0.06)
+	// One bad board in a hundred against three, 90 %: some thousand boards each.
+	size := FractionsSize(0.01, 0.03, 0.05, 0.9)
+	require.InDelta(t, 0.9, FractionsPower(size, 0.01, 0.03, 0.05), 1e-9)
+	require.InDelta(t, 1030, size, 40)
+	require.True(t, math.IsNaN(FractionsSize(0.1, 0.1, 0.05, 0.9)) && math.IsNaN(FractionsSize(0, 0.1, 0.05, 0.9)))
 }
 
 // TestHolmsBoundOnR: p.adjust(c(.01,.02,.03,.04,.05)) is .05, .08, .09, .09, .09
