@@ -37,6 +37,9 @@ type Options struct {
 	NoBuses bool
 	// Megabytes of memory; zero means 512.
 	Megabytes int
+	// Resume is a state that Save has left: the machine goes on from there
+	// instead of booting. Everything else must be as it was then.
+	Resume string
 	// Life is the longest time that the machine may live, against tests that
 	// hang; zero means five minutes.
 	Life time.Duration
@@ -55,6 +58,7 @@ type Machine struct {
 	emulator *exec.Cmd
 	control  *link
 	hid, usb *link
+	monitor  *link // the emulator's own
 	console  *console
 	plugs    sync.Once // the device ports are served from the first plug on
 	devices  devices
@@ -96,7 +100,7 @@ func Boot(ctx context.Context, o Options) (*Machine, error) {
 	if err := m.start(o, vmlinux, image); err != nil {
 		return nil, err
 	}
-	if err := m.greeted(ctx); err != nil {
+	if err := m.greeted(ctx, o.Resume != ""); err != nil {
 		m.Kill()
 		return nil, fmt.Errorf("%w\n%s", err, m.Console())
 	}
@@ -130,16 +134,23 @@ func (m *Machine) start(o Options, vmlinux, image string) error {
 		args = append(args, "-drive", drive, "-device", "virtio-blk-pci,drive="+id)
 	}
 	var theirs []*os.File
-	for i, name := range []string{"control", "hid", "usb"} {
+	if o.Resume != "" {
+		args = append(args, "-incoming", "exec:cat '"+o.Resume+"'")
+	}
+	for i, name := range []string{"control", "hid", "usb", "monitor"} {
 		ours, other, err := socketPair(name)
 		if err != nil {
 			return err
 		}
 		theirs = append(theirs, other)
 		l := newLink(ours)
-		*[]**link{&m.control, &m.hid, &m.usb}[i] = l
-		args = append(args, "-chardev", fmt.Sprintf("socket,id=%s,fd=%d", name, 3+i),
-			"-device", "virtserialport,chardev="+name+",name="+name)
+		*[]**link{&m.control, &m.hid, &m.usb, &m.monitor}[i] = l
+		args = append(args, "-chardev", fmt.Sprintf("socket,id=%s,fd=%d", name, 3+i))
+		if l == m.monitor {
+			args = append(args, "-mon", "chardev="+name+",mode=control")
+			continue
+		}
+		args = append(args, "-device", "virtserialport,chardev="+name+",name="+name)
 	}
 	m.emulator = exec.Command("qemu-system-x86_64", args...)
 	m.emulator.ExtraFiles = theirs
@@ -156,7 +167,7 @@ func (m *Machine) start(o Options, vmlinux, image string) error {
 	go func() {
 		// How it ended is of no interest; that it did ends everything else.
 		_ = m.emulator.Wait()
-		for _, l := range []*link{m.control, m.hid, m.usb} {
+		for _, l := range []*link{m.control, m.hid, m.usb, m.monitor} {
 			l.conn.Close()
 		}
 		close(m.ended)
@@ -164,13 +175,18 @@ func (m *Machine) start(o Options, vmlinux, image string) error {
 	return nil
 }
 
-// greeted waits for the guest, and then listens to it for good.
-func (m *Machine) greeted(ctx context.Context) error {
+// greeted waits for the guest, and then listens to it for good. A guest that
+// goes on has greeted before: it has to answer.
+func (m *Machine) greeted(ctx context.Context, before bool) error {
 	up := make(chan error, 2)
 	go func() {
 		err := m.control.serve(func(f wire.Frame) { m.take(f, up) })
 		up <- errors.Join(err, fmt.Errorf("its control port has ended: %w", ErrMachine))
 	}()
+	if before {
+		_, err := m.Do(ctx, wire.Call{Do: wire.ListFolder, Path: "/"})
+		return err
+	}
 	select {
 	case err := <-up:
 		return err

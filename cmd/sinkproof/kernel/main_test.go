@@ -121,7 +121,7 @@ func boot(t *testing.T, o Options) *Machine {
 	if o.Programs == nil {
 		o.Programs = everything()
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), 90*time.Second)
 	defer cancel()
 	m, err := Boot(ctx, o)
 	require.NoError(t, err)

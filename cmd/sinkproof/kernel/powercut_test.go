@@ -49,8 +49,7 @@ type crash struct {
 func TestPowerCut(t *testing.T) {
 	test := filepath.Join(t.TempDir(), "ledger.test")
 	require.NoError(t, BuildTest(t.Context(), "sinkproof/reports/ledger", test, "kernel"))
-	programs := map[string]string{"ledger.test": test}
-	blank := blankDisk(t)
+	ready := bootReady(t, map[string]string{"ledger.test": test})
 
 	var crashes []*crash
 	for i := range cuts + carelessCuts {
@@ -69,7 +68,7 @@ func TestPowerCut(t *testing.T) {
 				t.Parallel()
 				seats <- struct{}{}
 				defer func() { <-seats }()
-				c.happen(t, programs, blank, i >= cuts, rand.New(rand.NewPCG(powerSeed, uint64(i))))
+				c.happen(t, ready, i >= cuts, rand.New(rand.NewPCG(powerSeed, uint64(i))))
 			})
 		}
 	})
@@ -126,11 +125,39 @@ func copyFile(t *testing.T, from, to string) {
 	require.NoError(t, out.Close())
 }
 
-// happen boots a machine, lets it write to a ledger on a disk of its own, and
-// cuts the power between two acknowledgements.
-func (c *crash) happen(t *testing.T, programs map[string]string, blank string, careless bool, chance *rand.Rand) {
-	copyFile(t, blank, c.disk)
-	disk, err := OpenPlatter(c.disk)
+// ready is a machine that has booted and mounted an empty disk, saved.
+type ready struct {
+	programs    map[string]string
+	state, disk string
+}
+
+// options are those of the saved machine and of all that go on from it.
+func (r ready) options(socket string) Options {
+	return Options{Programs: r.programs, NoBuses: true, Megabytes: 256, Disks: []Disk{{Path: "nbd+unix:///?socket=" + socket}}}
+}
+
+// bootReady boots the machine that the others go on from.
+func bootReady(t *testing.T, programs map[string]string) ready {
+	t.Helper()
+	r := ready{programs, filepath.Join(t.TempDir(), "state"), blankDisk(t)}
+	disk, socket := plate(t, r.disk)
+	m := boot(t, r.options(socket))
+	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
+	defer cancel()
+	require.NoError(t, m.Mount(ctx, "/dev/vda", "/ledger", "ext4", ""))
+	require.NoError(t, m.Save(ctx, r.state))
+	require.NoError(t, disk.Flush())
+	m.Kill()
+	lost, err := disk.Cut(rand.New(rand.NewPCG(powerSeed, powerSeed)))
+	require.NoError(t, err)
+	require.Zero(t, lost)
+	return r
+}
+
+// plate serves a disk to a machine until the test ends.
+func plate(t *testing.T, path string) (*Platter, string) {
+	t.Helper()
+	disk, err := OpenPlatter(path)
 	require.NoError(t, err)
 	socket := filepath.Join(t.TempDir(), "disk")
 	l, err := net.Listen("unix", socket)
@@ -140,10 +167,21 @@ func (c *crash) happen(t *testing.T, programs map[string]string, blank string, c
 		// The emulator is killed under it: how it ends is of no interest.
 		_ = disk.Serve(l)
 	})
-	m := boot(t, Options{Programs: programs, NoBuses: true, Megabytes: 256, Disks: []Disk{{Path: "nbd+unix:///?socket=" + socket}}})
-	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
-	defer cancel()
-	require.NoError(t, m.Mount(ctx, "/dev/vda", "/ledger", "ext4", ""))
+	t.Cleanup(func() {
+		require.NoError(t, l.Close())
+		served.Wait()
+	})
+	return disk, socket
+}
+
+// happen lets a machine go on from where it was ready, write to a ledger on a
+// disk of its own, and cuts the power between two acknowledgements.
+func (c *crash) happen(t *testing.T, r ready, careless bool, chance *rand.Rand) {
+	copyFile(t, r.disk, c.disk)
+	disk, socket := plate(t, c.disk)
+	o := r.options(socket)
+	o.Resume = r.state
+	m := boot(t, o)
 	env := []string{"SINKPROOF_TEST_VICTIM_LEDGER=/ledger/bench.db"}
 	if careless {
 		env = append(env, "SINKPROOF_TEST_VICTIM_SYNCHRONOUS=off")
@@ -162,8 +200,6 @@ func (c *crash) happen(t *testing.T, programs map[string]string, blank string, c
 	c.lost, err = disk.Cut(chance)
 	require.NoError(t, err)
 	m.Kill()
-	require.NoError(t, l.Close())
-	served.Wait()
 }
 
 // acknowledgedIn reads the whole lines of a writer.
