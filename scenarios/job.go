@@ -69,6 +69,8 @@ type Job struct {
 	// Relays is the relay log that the bench writes to (bench.Options.
 	// Observer); nil leaves the record without one.
 	Relays *RelayLog
+	// Prover proves the bench before a unit is failed; nil fails it without.
+	Prover Prover
 	// Emit is told of every event of the run; nil is allowed. It must return
 	// at once.
 	Emit func(record.Event)

@@ -131,6 +131,7 @@ func (r *run) execute(ctx context.Context) {
 		r.stage(ctx, st)
 	}
 	r.answerInterlocks()
+	r.confirm(ctx)
 }
 
 // admit measures the nest empty and has the unit seated.

@@ -30,6 +30,8 @@ type station struct {
 	moved    []string
 	// on is called after each move of the unit, nil for nothing.
 	on func(move string)
+	// prover, when set, proves the bench before a unit is failed.
+	prover scenarios.Prover
 	// events are those of the last run.
 	events []record.Event
 }
@@ -122,7 +124,7 @@ func (s *station) run(serial string, faults ...twin.Fault) record.Run {
 
 func (s *station) job(serial string) scenarios.Job {
 	return scenarios.Job{
-		Opening: opening(s.scenario, serial), Scenario: s.scenario, Bench: s.bench, Handler: s, Relays: s.relays,
+		Opening: opening(s.scenario, serial), Scenario: s.scenario, Bench: s.bench, Handler: s, Relays: s.relays, Prover: s.prover,
 		// What the maker of the cell wrote on it; only a fitted cell is asked for.
 		Given: map[string]quantity.Quantity{"open-circuit": quantity.Volts(3.75)},
 		Emit:  func(e record.Event) { s.events = append(s.events, e) },

@@ -279,8 +279,8 @@ const (
 	complianceOhms = 1
 	// backward is how far, relative, an output must stand above its supply to
 	// count as held up by something else.
-	backward = 1e-9
-	vconnOhms      = 1
+	backward  = 1e-9
+	vconnOhms = 1
 )
 
 func (m *model) supply(c *circuit, w *wiring.Supply, on []string, a answer, limited map[string]bool) {
@@ -316,6 +316,9 @@ func (m *model) supply(c *circuit, w *wiring.Supply, on []string, a answer, limi
 // pulls adds the two CC pins of a C supply.
 func (m *model) pulls(c *circuit, w *wiring.Supply, on []string, a answer, limited map[string]bool) {
 	r := typec.Rp(offer(w, on), typec.CurrentSource)
+	if _, ok := w.LevelFor(on); !ok { // it may offer anything
+		r.Min, r.Max = typec.Rp(typec.Default, typec.CurrentSource).Min, typec.Rp(typec.A3000, typec.CurrentSource).Max
+	}
 	for i, net := range []string{w.CC1, w.CC2} {
 		switch {
 		case net == "":
@@ -447,6 +450,9 @@ func (m *model) may(w *wiring.Supply, s stand, f change) (on, off bool, err erro
 // attaches tells whether a C supply may see a termination, and whether it may
 // not.
 func (m *model) attaches(w *wiring.Supply, s stand, f change) (on, off bool, err error) {
+	if _, ok := w.LevelFor(f.selected(s.state.On)); !ok {
+		return true, true, nil
+	}
 	x, err := m.settle(s, f, answer{on: map[string]bool{}})
 	if err != nil {
 		return false, false, err

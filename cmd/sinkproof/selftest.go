@@ -1,0 +1,300 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"sinkproof/bench"
+	"sinkproof/bench/twin"
+	"sinkproof/bench/wiring"
+	"sinkproof/fixtures/product"
+	"sinkproof/scenarios/proving"
+)
+
+// selftestFlags are the flags of sinkproof rig selftest.
+type selftestFlags struct {
+	rig        string
+	faults     []string
+	seed       uint64
+	receptacle bool
+	json       bool
+	out        string
+}
+
+func newSelftest() *cobra.Command {
+	var f selftestFlags
+	c := described(&cobra.Command{
+		Use:   "selftest [--rig FILE]",
+		Short: "Proves a rig from measurements alone and names what is wrong with it",
+		Long: `Leads the rig through the states of its wiring file whose conditions begin with
+"self-test" and reads every channel in each. What a healthy rig reads is computed
+from the wiring with all tolerances; where that does not fit, every single fault
+of a contact, coil, supply, channel, chip, line or pin is tried in the same
+circuit, and those that explain everything are named. Then the alerts, the
+heartbeat, the stop and the lid are tried.
+
+The check receptacle is a passive board in place of a unit. Without it
+(--receptacle=false) the contacts of the test plug and the data lines are not
+proved, and the report says so.
+
+With a wiring file of your own the test is on hardware and asks for what hands
+must do; with a shipped rig it is on the twin, healthy or broken with
+--twin-fault KIND:PART[:INDEX[:VALUE]].
+
+Exit code 3 says that the rig has a fault, 4 that it may not be used.`,
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
+	}, `  sinkproof rig selftest
+  sinkproof rig selftest --twin-fault contact-welded:k_ccc:0
+  sinkproof rig selftest --twin-fault channel-gain:adc1:1:0.02 --json
+  sinkproof rig selftest --rig bench.hcl --out morning`)
+	fs := c.Flags()
+	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
+	fs.StringArrayVar(&f.faults, "twin-fault", nil, "break the twin: `KIND:PART[:INDEX[:VALUE]]`, more than once for several")
+	fs.Uint64Var(&f.seed, "seed", 1, "seed of the twin")
+	fs.BoolVar(&f.receptacle, "receptacle", true, "there is a check receptacle to be seated")
+	fs.BoolVar(&f.json, "json", false, "print the report for a program")
+	fs.StringVar(&f.out, "out", "", "also write selftest.json and selftest.txt into this `folder`")
+	return c
+}
+
+func (f *selftestFlags) run(c *cobra.Command) error {
+	own := exists(f.rig)
+	loaded, err := loadRig(f.rig, c.ErrOrStderr())
+	if err != nil {
+		return err
+	}
+	job := proving.Job{Wiring: loaded.Rig, Receptacle: f.receptacle && len(loaded.Rig.Nest.Check) > 0}
+	release := func() error { return nil }
+	if own && len(f.faults) == 0 {
+		pc, err := openComputer(c.Context(), loaded.Rig, "sinkproof selftest")
+		if err != nil {
+			return err
+		}
+		release = pc.Close
+		job.Hardware, job.Handler = pc.Hardware, &tester{in: newAnswers(c.InOrStdin()), out: c.ErrOrStderr()}
+	} else if job.Hardware, job.Handler, err = f.twin(loaded.Rig); err != nil {
+		return err
+	}
+	report, err := proving.Run(c.Context(), job)
+	if err = errors.Join(err, release()); err != nil {
+		return benchTrouble(err)
+	}
+	if err := f.show(c.OutOrStdout(), &report); err != nil {
+		return err
+	}
+	return selftestOutcome(&report)
+}
+
+// twin makes a twin that is broken as the flags say.
+func (f *selftestFlags) twin(w *wiring.Rig) (bench.Hardware, proving.Handler, error) {
+	p, _, err := product.Shipped(defaultProduct)
+	if err != nil {
+		return bench.Hardware{}, nil, fmt.Errorf("load the twin's product: %w", err)
+	}
+	t, err := twin.New(twin.Config{Wiring: w, Product: p, Seed: f.seed})
+	if err != nil {
+		return bench.Hardware{}, nil, fmt.Errorf("simulate the rig %s: %w", w.Name, err)
+	}
+	for _, text := range f.faults {
+		fault, err := parseRigFault(text)
+		if err == nil {
+			err = t.Break(fault)
+		}
+		if err != nil {
+			return bench.Hardware{}, nil, usage("a fault reads KIND:PART[:INDEX[:VALUE]], such as contact-welded:k_ccc:0 or supply-dead:csup", "--twin-fault %s: %w", text, err)
+		}
+	}
+	return t.Hardware(), twinHands{t}, nil
+}
+
+// parseRigFault reads KIND:PART[:INDEX[:VALUE]]. What takes a time takes the
+// value as one, in seconds.
+func parseRigFault(text string) (twin.RigFault, error) {
+	parts := strings.Split(text, ":")
+	if len(parts) < 2 || len(parts) > 4 {
+		return twin.RigFault{}, fmt.Errorf("%d parts", len(parts))
+	}
+	f := twin.RigFault{Kind: twin.RigFaultKind(parts[0]), Part: parts[1]}
+	var err error
+	if len(parts) > 2 && parts[2] != "" {
+		if f.Index, err = strconv.Atoi(parts[2]); err != nil {
+			return f, fmt.Errorf("index: %w", err)
+		}
+	}
+	if len(parts) > 3 {
+		if f.Value, err = strconv.ParseFloat(parts[3], 64); err != nil {
+			return f, fmt.Errorf("value: %w", err)
+		}
+		f.For = time.Duration(f.Value * float64(time.Second))
+	}
+	return f, nil
+}
+
+// twinHands are the hands of the twin.
+type twinHands struct{ twin *twin.Twin }
+
+func (h twinHands) Act(ctx context.Context, a proving.Action, rest func(context.Context) error) error {
+	var err error
+	switch a {
+	case proving.EmptyNest, proving.TakeReceptacle:
+		h.twin.Unseat()
+	case proving.SeatReceptacle:
+		err = h.twin.SeatCheck()
+	case proving.PressStop:
+		err = h.twin.Break(twin.RigFault{Kind: twin.StopPressed})
+	case proving.OpenLid:
+		err = h.twin.Break(twin.RigFault{Kind: twin.LidOpened})
+	case proving.ReleaseStop, proving.CloseLid:
+		h.twin.Release()
+	}
+	_ = rest(ctx) // what the rig sees there it tells by itself
+	return err
+}
+
+// tester is a person at the keyboard who is asked for what hands must do.
+type tester struct {
+	in  *answers
+	out io.Writer
+}
+
+func (p *tester) Act(ctx context.Context, a proving.Action, rest func(context.Context) error) error {
+	fmt.Fprintf(p.out, "Please %s and press Enter.\n", a)
+	done := p.in.next()
+	for {
+		select {
+		case err := <-done:
+			if err != nil {
+				return fmt.Errorf("wait for the operator: %w", err)
+			}
+			return nil
+		default:
+		}
+		if err := rest(ctx); err != nil && ctx.Err() != nil {
+			return ctx.Err()
+		} else if err != nil {
+			// The rig saw it; it is isolated and its run over. Enter still
+			// tells that the hands are away.
+			select {
+			case err := <-done:
+				return err
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		}
+	}
+}
+
+// answers hands out one line of a person at a time.
+type answers struct {
+	lines chan error
+}
+
+// newAnswers reads lines in a goroutine that outlives a cancelled test by at
+// most the program, which ends then.
+func newAnswers(in io.Reader) *answers {
+	a := &answers{lines: make(chan error)}
+	go func() {
+		one := make([]byte, 1)
+		for {
+			_, err := in.Read(one)
+			if err != nil || one[0] == '\n' {
+				a.lines <- err
+			}
+			if err != nil {
+				return
+			}
+		}
+	}()
+	return a
+}
+
+func (a *answers) next() <-chan error { return a.lines }
+
+// show prints the report and writes it where that was asked for.
+func (f *selftestFlags) show(w io.Writer, r *proving.Report) error {
+	var text, data strings.Builder
+	if err := printSelftest(&text, r); err != nil {
+		return err
+	}
+	if err := printJSON(&data, r); err != nil {
+		return err
+	}
+	if f.out != "" {
+		if err := errors.Join(writeBelow(f.out, "selftest.txt", []byte(text.String())), writeBelow(f.out, "selftest.json", []byte(data.String()))); err != nil {
+			return err
+		}
+	}
+	shown := text.String()
+	if f.json {
+		shown = data.String()
+	}
+	if _, err := io.WriteString(w, shown); err != nil {
+		return fmt.Errorf("print the self-test: %w", err)
+	}
+	return nil
+}
+
+// printSelftest prints the table for a person.
+func printSelftest(w io.Writer, r *proving.Report) error {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(t, "step\tat\tvalue\tread\tlimits\t\n")
+	for _, s := range r.Steps {
+		name, at := s.Name, fmt.Sprintf("%.2f s", s.At.Seconds())
+		if s.Trouble != "" {
+			fmt.Fprintf(t, "%s\t%s\t\t\t\t%s\n", name, at, "✗ "+s.Trouble)
+			name, at = "", ""
+		}
+		for _, x := range s.Items {
+			mark := "✓"
+			if !x.OK {
+				mark = "✗"
+			}
+			fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\n", name, at, x.Name, x.Text, x.Limits, mark)
+			name, at = "", ""
+		}
+	}
+	if err := t.Flush(); err != nil {
+		return fmt.Errorf("print the self-test: %w", err)
+	}
+	fmt.Fprintf(w, "\n%s, version %s: %d steps in %.1f s of bench time", r.Rig, r.Version, len(r.Steps), r.Bench.Seconds())
+	if r.Seated {
+		fmt.Fprint(w, ", nest empty and with the check receptacle\n")
+	} else {
+		fmt.Fprint(w, ", nest empty\n")
+	}
+	for _, u := range r.Unproved {
+		fmt.Fprintf(w, "not proved: %s\n", u)
+	}
+	for _, x := range r.Findings {
+		fmt.Fprintf(w, "finding: %s\n  measured: %s\n  next: %s\n", x, x.Evidence, x.Rework)
+	}
+	if r.Healthy() {
+		fmt.Fprintln(w, "nothing found")
+	}
+	return nil
+}
+
+// selftestOutcome is the exit code: a stop or a lid that cannot be trusted
+// refuses the bench, every other fault means that it could not judge.
+func selftestOutcome(r *proving.Report) error {
+	if r.Healthy() {
+		return nil
+	}
+	for _, x := range r.Findings {
+		for _, s := range x.Suspects {
+			if s.Fault == proving.NotCut {
+				return refused(fmt.Errorf("the safety chain is not proved: %s", x), x.Rework)
+			}
+		}
+	}
+	return noJudge(fmt.Errorf("the rig has a fault: %s", r.Findings[0]), r.Findings[0].Rework)
+}

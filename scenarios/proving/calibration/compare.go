@@ -1,0 +1,202 @@
+package calibration
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"sinkproof/bench"
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/wiring"
+	"sinkproof/reports/record"
+)
+
+// ErrFar is the cause when the reference shows what the channel cannot have
+// read: another net, a slip of the pen, or a broken channel.
+var ErrFar = errors.New("the reference and the channel do not belong together")
+
+// Reference is somebody who reads the instrument that is compared with.
+type Reference interface {
+	// Show says what the instrument shows between the channel's net and ground
+	// while the rig stands in the point's state. about is what the channel
+	// reads. The rig must be kept alive meanwhile.
+	Show(ctx context.Context, p Point, about quantity.Quantity) (quantity.Quantity, error)
+}
+
+// Terms are what a calibration is made under.
+type Terms struct {
+	// Reference is the instrument, its uncertainties as standard ones.
+	Reference record.Reference
+	// DriftGain (relative) and DriftOffset are the half-widths that are allowed
+	// for drift until the next calibration.
+	DriftGain, DriftOffset float64
+}
+
+// Result is what a comparison gave.
+type Result struct {
+	Channels []record.CalibratedChannel
+	// Left are the channels that are better off with the wiring's tolerances,
+	// each with the reason.
+	Left []string
+}
+
+// rounds is how many readings are averaged before and after the reference is
+// read. Own choice.
+const rounds = 5
+
+// Compare goes from point to point, reads the channel around the reference, and
+// fits each channel. The rig must be open without a calibration. It wraps
+// ErrFar, bench.ErrOccupied, ErrPoints, or what rig and reference say; the rig is safe
+// afterwards.
+func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t Terms) (Result, error) {
+	if err := Empty(ctx, rig); err != nil {
+		return Result{}, err
+	}
+	var out Result
+	for len(plan) > 0 {
+		n := 1
+		for n < len(plan) && plan[n].Channel == plan[0].Channel {
+			n++
+		}
+		k, offset, err := compare(ctx, rig, plan[:n], ref, t)
+		if err != nil {
+			return Result{}, fmt.Errorf("compare channel %s: %w", plan[0].Channel.Name, err)
+		}
+		if err := k.fit(rig.Wiring(), offset); err != nil {
+			return Result{}, fmt.Errorf("compare channel %s: %w", plan[0].Channel.Name, err)
+		}
+		if k.UAfter < k.UBefore {
+			out.Channels = append(out.Channels, k.CalibratedChannel)
+		} else {
+			out.Left = append(out.Left, fmt.Sprintf("%s: the calibration would leave ±%.2g %s, the wiring's tolerances ±%.2g %s",
+				k.Channel, k.UAfter, k.Unit, k.UBefore, k.Unit))
+		}
+		plan = plan[n:]
+	}
+	return out, rig.Safe()
+}
+
+// calibrated is a channel under way.
+type calibrated struct{ record.CalibratedChannel }
+
+// compare takes the points of one channel. offset is the standard uncertainty
+// that the wiring gives the channel's offset.
+func compare(ctx context.Context, rig *bench.Rig, points []Point, ref Reference, t Terms) (*calibrated, float64, error) {
+	c := points[0].Channel
+	k := &calibrated{record.CalibratedChannel{Channel: c.Name, Reference: t.Reference, DriftGain: t.DriftGain, DriftOffset: t.DriftOffset}}
+	offset := 0.0
+	for _, p := range points {
+		if err := rig.Enter(ctx, p.Setting); err != nil {
+			return nil, 0, err
+		}
+		if err := rig.Pause(ctx, settled); err != nil {
+			return nil, 0, err
+		}
+		readings, err := several(ctx, rig, c, nil)
+		if err != nil {
+			return nil, 0, err
+		}
+		shown, err := ref.Show(ctx, p, readings[0].Quantity)
+		if err != nil {
+			return nil, 0, fmt.Errorf("in %s: %w", p.Setting, err)
+		}
+		if readings, err = several(ctx, rig, c, readings); err != nil {
+			return nil, 0, err
+		}
+		if shown.Dim != readings[0].Dim {
+			return nil, 0, fmt.Errorf("in %s: %w", p.Setting, &quantity.DimError{Op: "compare", Left: readings[0].Dim, Right: shown.Dim})
+		}
+		mean, spread := mean(readings)
+		off := math.Abs(shown.SI - mean)
+		if allowed := far*readings[0].Std() + far*math.Hypot(t.Reference.GainStd*shown.SI, t.Reference.OffsetStd); off > allowed {
+			return nil, 0, fmt.Errorf("in %s the reference shows %s, the channel reads %s: %w", p.Setting, shown, readings[0], ErrFar)
+		}
+		if k.Unit, err = record.Unit(shown.Dim); err != nil {
+			return nil, 0, err
+		}
+		k.Points = append(k.Points, record.CalibratedPoint{State: p.Setting.String(), Reading: mean, ReadingStd: spread, Reference: shown.SI})
+		offset = offsetOf(readings[0])
+	}
+	return k, offset, nil
+}
+
+// far is how many standard uncertainties a reference may be away from a channel
+// that is in order: 6. Own choice.
+const far = 6
+
+func several(ctx context.Context, rig *bench.Rig, c *wiring.Channel, list []quantity.Measured) ([]quantity.Measured, error) {
+	for range rounds {
+		got, err := rig.Read(ctx, c.Name, bench.ReadOptions{})
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, got.Value)
+	}
+	return list, nil
+}
+
+// mean of the readings with its Type A standard uncertainty.
+func mean(list []quantity.Measured) (value, std float64) {
+	values := make([]float64, len(list))
+	for i, m := range list {
+		values[i] = m.SI
+	}
+	value, c := quantity.Repeat("", values)
+	return value, c.Std
+}
+
+// offsetOf is the share of the converter's offset in a reading.
+func offsetOf(m quantity.Measured) float64 {
+	for _, p := range m.Parts {
+		if strings.HasSuffix(p.Source, " offset") {
+			return math.Abs(p.Share())
+		}
+	}
+	return 0
+}
+
+// fit fills in the line and what it is worth.
+func (k *calibrated) fit(w *wiring.Rig, offset float64) error {
+	points := make([]Comparison, len(k.Points))
+	top := 0.0
+	for i, p := range k.Points {
+		points[i] = Comparison{Reading: p.Reading, Reference: p.Reference, Std: p.ReadingStd}
+		top = max(top, p.Reference)
+	}
+	l, err := Fit(points, offset)
+	if err != nil {
+		return err
+	}
+	k.Centre, k.Level, k.Slope, k.LevelStd, k.SlopeStd, k.DOF = l.Centre, l.Level, l.Slope, l.LevelStd, l.SlopeStd, l.DOF
+	dim, err := record.Dimension(k.Unit)
+	if err != nil {
+		return err
+	}
+	at := quantity.Quantity{SI: top, Dim: dim}
+	before, err := bench.Expect(w, nil, k.Channel, at)
+	if err != nil {
+		return err
+	}
+	after, err := bench.Expect(w, InForce(record.Calibration{Channels: []record.CalibratedChannel{k.CalibratedChannel}}), k.Channel, at)
+	if err != nil {
+		return err
+	}
+	k.UBefore, k.UAfter = before[0].Value.U().SI, after[0].Value.U().SI
+	return nil
+}
+
+// InForce is the calibration as a bench takes it.
+func InForce(c record.Calibration) *bench.Calibration {
+	out := &bench.Calibration{ID: c.ID}
+	for _, k := range c.Channels {
+		out.Corrections = append(out.Corrections, bench.Correction{
+			Channel: k.Channel, Range: k.Range, Centre: k.Centre, Level: k.Level, Slope: k.Slope,
+			LevelStd: k.LevelStd, SlopeStd: k.SlopeStd, DOF: k.DOF,
+			Reference: k.Reference.Name, ReferenceGain: k.Reference.GainStd, ReferenceOffset: k.Reference.OffsetStd,
+			DriftGain: k.DriftGain, DriftOffset: k.DriftOffset,
+		})
+	}
+	return out
+}

@@ -1,0 +1,68 @@
+//go:build !race
+
+package scenarios_test
+
+import (
+	"context"
+	"fmt"
+	"testing"
+
+	"sinkproof/bench/twin"
+	"sinkproof/bench/wiring"
+	"sinkproof/reports/record"
+	"sinkproof/scenarios/proving"
+)
+
+// prover proves the bench of a station.
+type prover struct{ s *station }
+
+func (p prover) Prove(ctx context.Context) ([]string, error) {
+	found, err := proving.Confirm(ctx, p.s.bench)
+	var out []string
+	for _, f := range found {
+		out = append(out, f.String())
+	}
+	return out, err
+}
+
+// contactFaults lists each single fault of a contact that the rig can have.
+func contactFaults(w *wiring.Rig) []twin.RigFault {
+	var out []twin.RigFault
+	for i := range w.Relays {
+		k := &w.Relays[i]
+		for j, c := range k.Contacts {
+			kinds := []twin.RigFaultKind{twin.ContactWelded, twin.ContactStuckOpen}
+			if c.NO == "" {
+				kinds = nil
+			}
+			if c.Form == wiring.FormC && c.NC != "" {
+				kinds = append(kinds, twin.ContactRestOpen, twin.ContactRestWeld)
+			}
+			for _, kind := range kinds {
+				out = append(out, twin.RigFault{Kind: kind, Part: k.Name, Index: j})
+			}
+		}
+	}
+	return out
+}
+
+// A contact that fails costs a good unit its verdict at most: no unit is failed
+// for it.
+func TestSweepFaultyContactFailsNoUnit(t *testing.T) {
+	s := newStation(t, "hand-lamp", "charge-path")
+	for _, f := range contactFaults(s.rig) {
+		t.Run(fmt.Sprintf("%s %s %d", f.Kind, f.Part, f.Index), func(t *testing.T) {
+			if err := s.twin.Break(f); err != nil {
+				t.Fatal(err)
+			}
+			s.prover = prover{s}
+			run := s.run("GOOD")
+			s.twin.Mend()
+			if run.Verdict == record.Fail {
+				t.Errorf("%s: %v", run.Reason, failed(run))
+			} else {
+				t.Logf("%s %s", run.Verdict, run.Reason)
+			}
+		})
+	}
+}
