@@ -21,9 +21,10 @@ import (
 )
 
 // shippedDictionary is the fault dictionary of the shipped rig, scenario and
-// product, so that a demonstration or a first run has findings at once. "make
-// dictionary" makes it again; a test compares it with what would be made now.
+// product, so that a demonstration or a first run has findings at once. "go
+// generate" makes it again; a test compares it with what would be made now.
 //
+//go:generate go run . dictionary --again --out dictionary/shipped.faults
 //go:embed dictionary/shipped.faults
 var shippedDictionary []byte
 
