@@ -7,6 +7,7 @@ import (
 	"os"
 	"slices"
 
+	"sinkproof/bench"
 	"sinkproof/fixtures"
 	"sinkproof/fixtures/product"
 	"sinkproof/fixtures/source"
@@ -30,6 +31,8 @@ type papers struct {
 	files    []record.File
 	// own tells that the wiring file is the user's own and not a shipped one.
 	own bool
+	// calibration corrects the rig's channels; nil for none.
+	calibration *bench.Calibration
 }
 
 // load reads and proves the three files. Mistakes in them are rendered to errs

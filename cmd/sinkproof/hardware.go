@@ -218,26 +218,36 @@ func (o *operator) Reseat(ctx context.Context, serial, why string) error {
 // serves its heartbeat and interlocks all the while.
 const asking = 20 * time.Millisecond
 
-// ask waits for Enter. The reading goroutine outlives a cancelled run by at
-// most the program, which ends then.
+// ask waits for Enter.
 func (o *operator) ask(ctx context.Context, text string) error {
+	_, err := o.typed(ctx, text)
+	return err
+}
+
+// typed waits for a line. The reading goroutine outlives a cancelled run by at
+// most the program, which ends then.
+func (o *operator) typed(ctx context.Context, text string) (string, error) {
 	fmt.Fprintln(o.out, text)
-	answer := make(chan error, 1)
+	type line struct {
+		text string
+		err  error
+	}
+	answer := make(chan line, 1)
 	go func() {
-		_, err := o.in.ReadString('\n')
-		answer <- err
+		text, err := o.in.ReadString('\n')
+		answer <- line{text, err}
 	}()
 	for {
 		select {
-		case err := <-answer:
-			if err != nil {
-				return fmt.Errorf("wait for the operator: %w", err)
+		case got := <-answer:
+			if got.err != nil {
+				return "", fmt.Errorf("wait for the operator: %w", got.err)
 			}
-			return nil
+			return strings.TrimSpace(got.text), nil
 		default:
 		}
 		if err := o.rig.Pause(ctx, asking); err != nil {
-			return fmt.Errorf("wait for the operator: %w", err)
+			return "", fmt.Errorf("wait for the operator: %w", err)
 		}
 	}
 }

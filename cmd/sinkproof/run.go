@@ -34,6 +34,7 @@ type runFlags struct {
 	realtime   bool
 	listFaults bool
 	findings   string
+	stand      standing
 }
 
 func newRun() *cobra.Command {
@@ -65,6 +66,7 @@ shipped rig, which is the default, or with --twin-unit it is on the twin.`,
 	fs.StringVar(&f.ledger, "ledger", "", "the ledger's `file` (default ledger.db in the output folder)")
 	fs.StringVar(&f.out, "out", "sinkproof-runs", "output `folder` for records and reports")
 	fs.StringVar(&f.findings, "findings", findingsAuto, "auto: where there is a fault dictionary; build: make it where there is none; off")
+	f.stand.flags(fs)
 	fs.BoolVar(&f.json, "json", false, "print the record")
 	fs.BoolVar(&f.realtime, "realtime", false, "let the twin take the time that hardware would")
 	fs.BoolVar(&f.listFaults, "list-faults", false, "list the faults that a twin's unit can have")
@@ -188,6 +190,12 @@ func (f *runFlags) ready(ctx context.Context, s *station, leave func() error) (*
 	err := tryBench(ctx, s.papers, s.hardware)
 	if err == nil {
 		err = s.openLedger(ctx, f.ledger)
+	}
+	if err == nil {
+		err = f.stand.choose(ctx, s)
+		if err != nil {
+			err = errors.Join(err, s.ledger.Close())
+		}
 	}
 	if err != nil {
 		return nil, nil, errors.Join(err, leave())

@@ -96,6 +96,7 @@ func openBench(ctx context.Context, p *papers, hw bench.Hardware) (*bench.Rig, *
 	log := &scenarios.RelayLog{}
 	rig, err := bench.Open(ctx, p.rig.Rig, hw, bench.Options{
 		Current: p.product.Ceiling.Current, Temperature: p.product.Ceiling.Temperature, Observer: log,
+		Calibration: p.calibration,
 	})
 	if err != nil {
 		return nil, nil, benchTrouble(err)

@@ -63,7 +63,7 @@ func evidence(run record.Run, proof Proof) []Row {
 		{"Signing key", grouped(proof.Key)},
 		{"Program", "sinkproof " + run.Bench.Program},
 		{"Computer", run.Bench.Computer},
-		{"Calibration", calibrationText(run.Bench.Calibration)},
+		{"Calibration", calibrationText(run.Bench.Calibration, run.Bench.Uncalibrated)},
 	}
 	for _, f := range run.Files {
 		rows = append(rows, Row{
@@ -74,7 +74,10 @@ func evidence(run record.Run, proof Proof) []Row {
 	return filled(rows)
 }
 
-func calibrationText(id string) string {
+func calibrationText(id, without string) string {
+	if without != "" {
+		return "run without one in force: " + without + "; uncertainties from the tolerances of the wiring file"
+	}
 	if id == "" {
 		return "none in force: uncertainties from the tolerances of the wiring file"
 	}

@@ -100,5 +100,5 @@ func TestDecisionRulesNameTheirSource(t *testing.T) {
 	require.Equal(t, "guarded: limits drawn in by 1 U (JCGM 106, 8.3)", decisionText(record.Decision{Rule: record.Guarded, Guard: 1}))
 	require.Equal(t, "simple acceptance (JCGM 106, 8.2)", decisionText(record.Decision{Rule: record.Simple}))
 	require.Equal(t, "first", attemptText(1))
-	require.Contains(t, calibrationText(""), "tolerances of the wiring file")
+	require.Contains(t, calibrationText("", ""), "tolerances of the wiring file")
 }

@@ -87,7 +87,8 @@ func (s *station) start(scenario, serial string) *Job {
 	require.NoError(s.t, s.rig.Use(func(t *twin.Twin) error { t.Unseat(); return nil }))
 	j, err := s.m.Start(wire.Program{
 		Path: "/bin/sinkproof", Dir: "/tmp/station", Env: []string{"HOME=/tmp/station"},
-		Args: []string{"run", "--rig", "rig.hcl", "--scenario", scenario, "--product", lamp, "--serial", serial, "--out", "out", "--json"},
+		Args: []string{"run", "--rig", "rig.hcl", "--scenario", scenario, "--product", lamp, "--serial", serial, "--out", "out", "--json",
+			"--uncalibrated", "the emulated machine has no reference"},
 	})
 	require.NoError(s.t, err)
 	return j

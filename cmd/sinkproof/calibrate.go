@@ -1,0 +1,388 @@
+package main
+
+import (
+	"bufio"
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"sinkproof/bench"
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/twin"
+	"sinkproof/fixtures/product"
+	"sinkproof/fixtures/source"
+	"sinkproof/reports/page"
+	"sinkproof/reports/record"
+	"sinkproof/scenarios/proving/calibration"
+)
+
+// calibrateFlags are the flags of sinkproof rig calibrate.
+type calibrateFlags struct {
+	rig, ledger, out        string
+	channels                []string
+	reference, certificate  string
+	gain, offset            string
+	driftGain, driftOffset  string
+	by, file                string
+	days                    int
+	seed                    uint64
+	form, json              bool
+	gainOf, offsetOf        quantity.Quantity
+	driftGainOf, driftOffOf quantity.Quantity
+}
+
+func newCalibrate() *cobra.Command {
+	var f calibrateFlags
+	c := described(&cobra.Command{
+		Use:   "calibrate --reference NAME --by PERSON",
+		Short: "Compares the channels with a reference and keeps what follows",
+		Long: `Leads an empty rig through states of its own in which its channels read
+different voltages, asks what a reference instrument shows there, and fits a line
+to each channel. The result, with its uncertainty (JCGM 100), is signed and kept
+in the ledger; later runs stand on it and name it.
+
+The readings of the reference are typed at a prompt, or come from a file
+(--readings), for which --form prints an empty one. With a shipped rig, which is
+the default, everything happens on the twin, whose reference reads the circuit.
+
+Channels that a calibration would not make better keep the wiring's tolerances.`,
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
+	}, `  sinkproof rig calibrate
+  sinkproof rig calibrate --rig bench.hcl --reference "meter 7" --certificate C-2026-17 --reference-gain "0.01 %" --reference-offset "0.2 mV" --by "A. Engineer"
+  sinkproof rig calibrate --rig bench.hcl --form > readings.csv`)
+	fs := c.Flags()
+	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
+	fs.StringSliceVar(&f.channels, "channel", nil, "the `channels` (default: the voltages that a run reads)")
+	fs.StringVar(&f.reference, "reference", "", "`name` of the reference instrument")
+	fs.StringVar(&f.certificate, "certificate", "", "`number` of its certificate")
+	fs.StringVar(&f.gain, "reference-gain", "", "its expanded uncertainty (k = 2) in proportion to the value, such as 0.01 %")
+	fs.StringVar(&f.offset, "reference-offset", "", "its expanded uncertainty (k = 2) at zero, such as 0.2 mV")
+	fs.StringVar(&f.driftGain, "drift-gain", "0.02 %", "what a channel may drift by until the due date, in proportion")
+	fs.StringVar(&f.driftOffset, "drift-offset", "0.1 mV", "what a channel may drift by until the due date, at zero")
+	fs.StringVar(&f.by, "by", "", "`person` who reads the reference")
+	fs.StringVar(&f.file, "readings", "", "comma-separated `file` with the readings of the reference")
+	fs.BoolVar(&f.form, "form", false, "print a form for --readings and end")
+	fs.IntVar(&f.days, "days", 365, "days until the next calibration is due")
+	fs.Uint64Var(&f.seed, "seed", 1, "seed of the twin")
+	fs.StringVar(&f.ledger, "ledger", "", "the ledger's `file` (default ledger.db in the output folder)")
+	fs.StringVar(&f.out, "out", "sinkproof-runs", "output `folder` for the certificate")
+	fs.BoolVar(&f.json, "json", false, "print the calibration")
+	return c
+}
+
+// The twin's reference: a bench meter of six digits. Own choice.
+const (
+	twinReference = "reference meter of the twin"
+	twinGain      = "0.01 %"
+	twinOffset    = "0.2 mV"
+)
+
+func (f *calibrateFlags) run(c *cobra.Command) error {
+	own := exists(f.rig)
+	if err := f.complete(own); err != nil {
+		return err
+	}
+	rig, err := loadRig(f.rig, c.ErrOrStderr())
+	if err != nil {
+		return err
+	}
+	prod, _, err := product.Load(defaultProduct)
+	if err != nil {
+		return fmt.Errorf("product of the twin: %w", err)
+	}
+	s := &station{papers: &papers{rig: rig, product: prod, own: own}, screen: newScreen(c.ErrOrStderr()), out: f.out}
+	ref, leave, err := f.open(c, s)
+	if err != nil {
+		return err
+	}
+	if f.form {
+		return errors.Join(f.printForm(c, s), leave())
+	}
+	if err := makeFolder(filepath.Dir(f.ledger)); err != nil {
+		return errors.Join(err, leave())
+	}
+	if err := s.openLedger(c.Context(), f.ledger); err != nil {
+		return errors.Join(err, leave())
+	}
+	err = f.calibrate(c, s, ref)
+	return errors.Join(err, s.ledger.Close(), leave())
+}
+
+// complete fills in what the twin has by itself, and demands what a real
+// calibration must say.
+func (f *calibrateFlags) complete(own bool) error {
+	f.ledger = cmp.Or(f.ledger, filepath.Join(f.out, "ledger.db"))
+	if !own {
+		f.reference, f.by = cmp.Or(f.reference, twinReference), cmp.Or(f.by, "the twin")
+		f.gain, f.offset = cmp.Or(f.gain, twinGain), cmp.Or(f.offset, twinOffset)
+	}
+	if f.form {
+		return nil
+	}
+	for _, x := range []struct{ flag, text string }{
+		{"--reference", f.reference}, {"--by", f.by}, {"--reference-gain", f.gain}, {"--reference-offset", f.offset},
+	} {
+		if x.text == "" {
+			return usage("its certificate says it", "a calibration without %s is worth nothing", x.flag)
+		}
+	}
+	if f.days < 1 {
+		return usage("--days 365", "--days %d: it would never be in force", f.days)
+	}
+	for _, x := range []struct {
+		flag, text string
+		dim        quantity.Dim
+		into       *quantity.Quantity
+	}{
+		{"--reference-gain", f.gain, quantity.Number, &f.gainOf}, {"--reference-offset", f.offset, quantity.Voltage, &f.offsetOf},
+		{"--drift-gain", f.driftGain, quantity.Number, &f.driftGainOf}, {"--drift-offset", f.driftOffset, quantity.Voltage, &f.driftOffOf},
+	} {
+		q, err := quantity.ParseAs(x.text, x.dim)
+		if err == nil && !(q.SI >= 0) {
+			err = fmt.Errorf("%s is below 0", q)
+		}
+		if err != nil {
+			return usage("", "%s %s: %w", x.flag, x.text, err)
+		}
+		*x.into = q
+	}
+	return nil
+}
+
+// open takes the computer or makes a twin, and finds who reads the reference.
+func (f *calibrateFlags) open(c *cobra.Command, s *station) (calibration.Reference, func() error, error) {
+	if s.papers.own {
+		pc, err := openComputer(c.Context(), s.papers.rig.Rig, "sinkproof calibrate")
+		if err != nil {
+			return nil, nil, err
+		}
+		s.hardware = pc.Hardware
+		if s.identity, err = hardwareIdentity(s.papers, f.ledger); err != nil {
+			return nil, nil, errors.Join(err, pc.Close())
+		}
+		o := &operator{in: bufio.NewReader(c.InOrStdin()), out: c.ErrOrStderr()}
+		s.handler = o
+		return &typist{operator: o}, pc.Close, nil
+	}
+	sim, err := newSimulated(s.papers, f.seed, false)
+	if err != nil {
+		return nil, nil, err
+	}
+	s.handler, s.hardware = sim, sim.twin.Hardware()
+	if s.identity, err = twinIdentity(s.papers, f.seed, s.hardware.Clock); err != nil {
+		return nil, nil, err
+	}
+	r := rand.New(rand.NewPCG(f.seed, uint64(f.days)))
+	ref := &twinMeter{twin: sim.twin, gain: f.gainOf.SI / 2 * r.NormFloat64(), offset: f.offsetOf.SI / 2 * r.NormFloat64()}
+	return ref, func() error { return sim.twin.Truth().Err() }, nil
+}
+
+// plan is that of the file, or what a survey finds.
+func (f *calibrateFlags) plan(ctx context.Context, s *station, rig *bench.Rig) ([]calibration.Point, calibration.Reference, error) {
+	if f.file == "" {
+		names := f.channels
+		if len(names) == 0 {
+			names = calibration.Channels(rig.Wiring())
+		}
+		for _, name := range names {
+			if _, err := calibration.Named(rig.Wiring(), name, bench.Isolated); err != nil {
+				return nil, nil, usage(source.Suggest(name, calibration.Channels(rig.Wiring())), "--channel: %w", err)
+			}
+		}
+		s.screen.line("looking for states in which the channels differ")
+		plan, err := calibration.Survey(ctx, rig, names)
+		return plan, nil, err
+	}
+	data, err := os.Open(f.file)
+	if err != nil {
+		return nil, nil, usage("--form prints an empty one", "--readings: %w", err)
+	}
+	script, err := calibration.ReadScript(data, rig.Wiring())
+	err = errors.Join(err, data.Close())
+	if err != nil {
+		return nil, nil, usage("--form prints an empty one", "--readings %s: %w", f.file, err)
+	}
+	return script.Plan, script, nil
+}
+
+func (f *calibrateFlags) printForm(c *cobra.Command, s *station) error {
+	rig, _, err := openBench(c.Context(), s.papers, s.hardware)
+	if err != nil {
+		return err
+	}
+	f.file = ""
+	plan, _, err := f.plan(c.Context(), s, rig)
+	if err = errors.Join(err, rig.Close()); err != nil {
+		return calibrationTrouble(err)
+	}
+	return calibration.WriteForm(c.OutOrStdout(), plan)
+}
+
+func (f *calibrateFlags) calibrate(c *cobra.Command, s *station, ref calibration.Reference) error {
+	ctx := c.Context()
+	now := s.now()
+	latest, err := s.ledger.Latest(ctx)
+	if err != nil {
+		return fmt.Errorf("look at the clock: %w", err)
+	}
+	if s.bench.Kind == record.Hardware && now.Before(latest) {
+		return refused(fmt.Errorf("it shows %s, the ledger has an entry of %s: %w", record.Instant(now), record.Instant(latest), errClock), "set the clock of the computer")
+	}
+	got, err := f.compare(ctx, s, ref)
+	if err != nil {
+		return calibrationTrouble(err)
+	}
+	for _, left := range got.Left {
+		s.screen.line("left alone: %s", left)
+	}
+	if len(got.Channels) == 0 {
+		return noJudge(errors.New("the reference makes no channel better than the tolerances of the wiring file"), "take a better reference")
+	}
+	before, err := s.ledger.Calibrations(ctx, s.bench)
+	if err != nil {
+		return fmt.Errorf("count the calibrations: %w", err)
+	}
+	id, err := record.NewID(now, s.random("calibration", len(before)+1))
+	if err != nil {
+		return fmt.Errorf("name the calibration: %w", err)
+	}
+	w := s.papers.rig
+	doc := record.Calibration{
+		ID: id, Bench: s.bench, Made: record.Instant(now), Due: record.Instant(now.Add(time.Duration(f.days) * 24 * time.Hour)), By: f.by,
+		Wiring:   record.File{Role: record.RoleWiring, Name: w.Rig.Name, Version: w.Rig.Version, SHA256: w.File.SHA256},
+		Channels: got.Channels,
+	}
+	entry, err := s.ledger.Calibrate(context.WithoutCancel(ctx), doc)
+	if err != nil {
+		return noJudge(fmt.Errorf("keep the calibration: %w", err), "mend what the ledger complains of and calibrate again")
+	}
+	return f.publish(c.OutOrStdout(), s, doc, entry)
+}
+
+func (f *calibrateFlags) compare(ctx context.Context, s *station, ref calibration.Reference) (calibration.Result, error) {
+	rig, _, err := openBench(ctx, s.papers, s.hardware)
+	if err != nil {
+		return calibration.Result{}, err
+	}
+	s.handler.attend(rig)
+	var got calibration.Result
+	plan, script, err := f.plan(ctx, s, rig)
+	if err == nil {
+		if script != nil {
+			ref = script
+		}
+		got, err = calibration.Compare(ctx, rig, plan, ref, calibration.Terms{
+			Reference: record.Reference{Name: f.reference, Certificate: f.certificate, GainStd: f.gainOf.SI / 2, OffsetStd: f.offsetOf.SI / 2},
+			DriftGain: f.driftGainOf.SI, DriftOffset: f.driftOffOf.SI,
+		})
+	}
+	return got, errors.Join(err, rig.Close())
+}
+
+// calibrationTrouble turns what a comparison says into an outcome.
+func calibrationTrouble(err error) error {
+	var o *outcome
+	switch {
+	case errors.As(err, &o):
+		return err
+	case errors.Is(err, bench.ErrOccupied):
+		return refused(err, "take everything out of the nest")
+	case errors.Is(err, calibration.ErrFar):
+		return noJudge(err, "look where the reference is connected and what it shows, then run the self-test")
+	case errors.Is(err, calibration.ErrScript):
+		return usage("--form prints what is asked for", "%w", err)
+	}
+	return benchTrouble(err)
+}
+
+// publish writes the certificate and tells what was found.
+func (f *calibrateFlags) publish(w io.Writer, s *station, doc record.Calibration, entry record.Entry) error {
+	cert := page.NewCertificate(doc, page.Proof{Hash: entry.Hash, Head: entry.Hash, Seq: entry.Seq, Key: entry.Key})
+	html, err := cert.HTML()
+	if err != nil {
+		return err
+	}
+	pdf, err := cert.PDF()
+	if err != nil {
+		return err
+	}
+	folder := filepath.Join("calibrations", doc.ID)
+	for _, x := range []struct {
+		name string
+		data []byte
+	}{{"calibration.json", entry.Body}, {"certificate.html", html}, {"certificate.pdf", pdf}} {
+		if err := writeBelow(f.out, filepath.Join(folder, x.name), x.data); err != nil {
+			return noJudge(err, "the calibration is safe in the ledger, only its files are missing: mend the output folder")
+		}
+	}
+	if f.json {
+		return printRaw(w, entry.Body)
+	}
+	fmt.Fprintf(w, "calibration %s, due %s\n", doc.ID, doc.Due)
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "CHANNEL\tPOINTS\tGAIN WAS OFF BY\tOFFSET WAS\tU BEFORE\tU NOW")
+	for _, k := range doc.Channels {
+		dim, err := record.Dimension(k.Unit)
+		if err != nil {
+			return err
+		}
+		of := func(si float64) string { return quantity.Quantity{SI: si, Dim: dim}.Text(2) }
+		fmt.Fprintf(t, "%s\t%d\t%s %%\t%s\t±%s\t±%s\n", k.Channel, len(k.Points),
+			strconv.FormatFloat(100*(1/k.Slope-1), 'f', 3, 64), of(-k.Corrected(0)), of(k.UBefore), of(k.UAfter))
+	}
+	if err := t.Flush(); err != nil {
+		return fmt.Errorf("print the calibration: %w", err)
+	}
+	fmt.Fprintf(w, "  %s\n  %s\n", filepath.Join(f.out, folder, "certificate.html"), filepath.Join(f.out, folder, "certificate.pdf"))
+	return nil
+}
+
+// twinMeter reads the voltages of the circuit, with the errors that its
+// certificate allows.
+type twinMeter struct {
+	twin         *twin.Twin
+	gain, offset float64
+}
+
+func (m *twinMeter) Show(_ context.Context, p calibration.Point, _ quantity.Quantity) (quantity.Quantity, error) {
+	v, err := m.twin.Truth().Volts(p.Channel.Net)
+	if err != nil {
+		return quantity.Quantity{}, fmt.Errorf("read the reference: %w", err)
+	}
+	return quantity.Volts(v*(1+m.gain) + m.offset), nil
+}
+
+// typist is a person who types what the reference shows.
+type typist struct {
+	*operator
+	channel string
+}
+
+func (t *typist) Show(ctx context.Context, p calibration.Point, about quantity.Quantity) (quantity.Quantity, error) {
+	if t.channel != p.Channel.Name {
+		t.channel = p.Channel.Name
+		fmt.Fprintf(t.out, "Put the reference between net %s and ground: %s.\n", p.Channel.Net, p.Channel.Title)
+	}
+	for {
+		text, err := t.typed(ctx, fmt.Sprintf("%s, %s: the channel reads %s. The reference shows:", p.Channel.Name, p.Setting, about.Text(4)))
+		if err != nil {
+			return quantity.Quantity{}, err
+		}
+		q, err := quantity.ParseAs(text, about.Dim)
+		if err == nil {
+			return q, nil
+		}
+		fmt.Fprintf(t.out, "%v\n", err)
+	}
+}
