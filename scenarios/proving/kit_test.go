@@ -4,7 +4,6 @@ import (
 	"context"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -63,16 +62,25 @@ type tested struct {
 
 func selfTest(t testing.TB, seed uint64, receptacle bool, faults ...twin.RigFault) tested {
 	t.Helper()
+	return selfTestBy(t, &hands{}, seed, receptacle, faults...)
+}
+
+// selfTestRefusing is a self-test whose hands do not do one thing.
+func selfTestRefusing(t testing.TB, a proving.Action) tested {
+	t.Helper()
+	return selfTestBy(t, &hands{refuses: map[proving.Action]bool{a: true}}, 1, false)
+}
+
+func selfTestBy(t testing.TB, h *hands, seed uint64, receptacle bool, faults ...twin.RigFault) tested {
+	t.Helper()
 	p, _, err := product.Shipped("hand-lamp")
 	require.NoError(t, err)
 	w, err := twin.New(twin.Config{Wiring: benchOne(t), Product: p, Seed: seed})
 	require.NoError(t, err)
-	// A supply has been on for a while when somebody comes to test it.
-	require.NoError(t, w.Truth().Pass(time.Second))
 	for _, f := range faults {
 		require.NoError(t, w.Break(f))
 	}
-	h := &hands{twin: w}
+	h.twin = w
 	got, err := proving.Run(context.Background(), proving.Job{Wiring: benchOne(t), Hardware: w.Hardware(), Handler: h, Receptacle: receptacle})
 	require.NoError(t, err)
 	require.NoError(t, w.Truth().Err())
