@@ -14,12 +14,15 @@ import (
 	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
 	"sinkproof/fixtures/source"
+	"sinkproof/reports/record"
 )
 
 // budgetFlags are the flags of sinkproof rig budget.
 type budgetFlags struct {
 	rig, channel, at string
 	coverage         float64
+	ledger           string
+	question         question
 	json             bool
 }
 
@@ -37,17 +40,22 @@ measured: each contribution with its distribution, divisor, sensitivity and
 degrees of freedom, the combined standard uncertainty, the effective degrees of
 freedom (Welch-Satterthwaite), the coverage factor and the expanded uncertainty.
 
-Nominal values and tolerances come from the wiring file.`,
+Nominal values and tolerances come from the wiring file, with --ledger from the
+latest calibration in it. With limits it also says what the uncertainty does to a
+decision (JCGM 106): acceptance limits, probability of conformance, specific risk.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof rig budget
   sinkproof rig budget --channel vbus --at "4.75 V"
-  sinkproof rig budget --rig bench.hcl --channel rd1 --at "5.1 kΩ" --json`)
+  sinkproof rig budget --rig bench.hcl --channel rd1 --at "5.1 kΩ" --json
+  sinkproof rig budget --channel rd1 --at "5.58 kΩ" --lower "4.59 kΩ" --upper "5.61 kΩ" --guard 1`)
 	fs := c.Flags()
 	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
 	fs.StringVar(&f.channel, "channel", "", "the `channel`; all of them without it")
 	fs.StringVar(&f.at, "at", "", "the `value` that is read (default: half of the channel's highest)")
 	fs.Float64Var(&f.coverage, "coverage", twoSigma, "coverage `probability` of the expanded uncertainty")
+	fs.StringVar(&f.ledger, "ledger", "", "ledger `file` whose latest calibration of the rig is taken")
+	f.question.flags(fs)
 	fs.BoolVar(&f.json, "json", false, "print it for a program")
 	return c
 }
@@ -63,7 +71,18 @@ func (f *budgetFlags) run(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	list, err := f.budgets(rig.Rig)
+	if f.question.asked() && f.channel == "" {
+		return usage("name the channel: --channel NAME", "limits belong to one channel")
+	}
+	kind := record.Twin
+	if exists(f.rig) {
+		kind = record.Hardware
+	}
+	cal, err := kept(c.Context(), f.ledger, kind, rig.Rig)
+	if err != nil {
+		return err
+	}
+	list, err := f.budgets(rig.Rig, cal)
 	if err != nil {
 		return err
 	}
@@ -74,7 +93,7 @@ func (f *budgetFlags) run(c *cobra.Command) error {
 }
 
 // budgets are those of the channel that was named, or of all.
-func (f *budgetFlags) budgets(w *wiring.Rig) ([]channelBudget, error) {
+func (f *budgetFlags) budgets(w *wiring.Rig, cal *bench.Calibration) ([]channelBudget, error) {
 	var list []channelBudget
 	var names []string
 	for i := range w.Channels {
@@ -90,12 +109,20 @@ func (f *budgetFlags) budgets(w *wiring.Rig) ([]channelBudget, error) {
 				return nil, usage("", "--at %s: %w", f.at, err)
 			}
 		}
-		expected, err := bench.Expect(w, nil, c.Name, at)
+		expected, err := bench.Expect(w, cal, c.Name, at)
 		if err != nil {
 			return nil, usage("name another value: --at VALUE", "%w", err)
 		}
 		for _, e := range expected {
-			list = append(list, newChannelBudget(c, e, f.coverage))
+			b := newChannelBudget(c, e, f.coverage)
+			if f.question.asked() {
+				limits, err := f.question.limits(at.Dim)
+				if err != nil {
+					return nil, err
+				}
+				b.Conformity = conform(e.Value, limits, f.question.guard)
+			}
+			list = append(list, b)
 		}
 	}
 	if len(list) == 0 {
@@ -132,6 +159,10 @@ type channelBudget struct {
 	Coverage    float64      `json:"coverage_probability"`
 	K           float64      `json:"k"`
 	U           float64      `json:"expanded"`
+
+	// Conformity is absent without limits, for a bound, and where the guard
+	// bands leave nothing to accept.
+	Conformity *conformity `json:"conformity,omitempty"`
 
 	text quantity.Measured
 }
@@ -192,6 +223,9 @@ func printBudgets(w io.Writer, list []channelBudget) error {
 		fmt.Fprintf(w, "combined %s, effective dof %s, k = %.2f for %.4g %%: U = %s\n",
 			quantity.Quantity{SI: b.Combined, Dim: b.text.Dim}.Text(3), degrees(b.DOF), b.K, 100*b.Coverage,
 			quantity.Quantity{SI: b.U, Dim: b.text.Dim}.Text(3))
+		if b.Conformity != nil {
+			b.Conformity.print(w, b.text.Dim)
+		}
 	}
 	if failed != nil {
 		return fmt.Errorf("print the budgets: %w", failed)
