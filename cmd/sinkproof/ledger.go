@@ -94,22 +94,23 @@ func loadKeys(paths []string) ([]ed25519.PublicKey, error) {
 
 // finding is the result of a verification, for a program.
 type finding struct {
-	Good        bool   `json:"good"`
-	Complaint   string `json:"complaint,omitempty"`
-	Entries     int64  `json:"entries"`
-	Opened      int64  `json:"opened"`
-	Closed      int64  `json:"closed"`
-	Interrupted int64  `json:"interrupted"`
-	Twin        int64  `json:"twin"`
-	Hash        string `json:"hash"`
-	Tail        string `json:"tail"`
+	Good         bool   `json:"good"`
+	Complaint    string `json:"complaint,omitempty"`
+	Entries      int64  `json:"entries"`
+	Opened       int64  `json:"opened"`
+	Closed       int64  `json:"closed"`
+	Interrupted  int64  `json:"interrupted"`
+	Calibrations int64  `json:"calibrations"`
+	Twin         int64  `json:"twin"`
+	Hash         string `json:"hash"`
+	Tail         string `json:"tail"`
 }
 
 func (f *verifyFlags) tell(w io.Writer, r ledger.Report, complaint error) error {
 	if f.json {
 		out := finding{
 			Good: complaint == nil, Entries: r.Entries, Opened: r.Opened, Closed: r.Closed,
-			Interrupted: r.Interrupted, Twin: r.Twin, Hash: r.Hash, Tail: r.Tail(),
+			Interrupted: r.Interrupted, Calibrations: r.Calibrations, Twin: r.Twin, Hash: r.Hash, Tail: r.Tail(),
 		}
 		if complaint != nil {
 			out.Complaint = complaint.Error()
@@ -123,6 +124,9 @@ func (f *verifyFlags) tell(w io.Writer, r ledger.Report, complaint error) error 
 	}
 	fmt.Fprintf(w, "in order: %d entries (%d runs opened, %d closed, %d interrupted, %d still open)\n",
 		r.Entries, r.Opened, r.Closed, r.Interrupted, r.Open())
+	if r.Calibrations > 0 {
+		fmt.Fprintf(w, "calibrations among them: %d\n", r.Calibrations)
+	}
 	fmt.Fprintf(w, "last entry: %s\n%s\n", r.Hash, r.Tail())
 	return nil
 }
