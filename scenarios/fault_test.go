@@ -81,7 +81,7 @@ func TestFilesWithoutTheRaceDetectorHoldSweepsOnly(t *testing.T) {
 			}
 		}
 	}
-	require.Equal(t, 3, sweeps)
+	require.Equal(t, 5, sweeps)
 }
 
 func TestEveryFaultHasARowInTheCompleteScenario(t *testing.T) {

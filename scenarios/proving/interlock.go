@@ -427,6 +427,7 @@ func (t *test) judgeHeart(s *Step, got bench.HeartStop, level float64) {
 	case told == nil:
 	case !got.Dropped || got.Back:
 		t.find("the contacts opened, and the line says that the coil supply is on", Suspect{Thing: told.Name, Fault: LineStuck})
+		t.without(told.Name) // nothing later believes it
 	default:
 		after := quantity.NewMeasured(quantity.Seconds(got.After.Seconds()), quantity.Uniform("looks", 1e-3, 1))
 		item := newItem("coil supply off after", after, 0, gap+lateCut.Seconds(), "wiring file: beat_gap; 5 ms for the relay of the latch (own choice)")

@@ -260,8 +260,12 @@ func worn() []float64 {
 	return []float64{0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1e3, 2e3, 5e3, 10e3, 20e3, 50e3}
 }
 
-// openOhms is a pin that does not touch.
-const openOhms = 1e8
+// A pin that does not touch has more than openOhms, and less than no insulation
+// that there is.
+const (
+	openOhms = 1e7
+	airOhms  = 1e13
+)
 
 func (m *model) pinFaults(add func(thing, part string, kind Kind, f ...change)) {
 	for i := range m.rig.Nest.Pins {
@@ -270,7 +274,7 @@ func (m *model) pinFaults(add func(thing, part string, kind Kind, f ...change)) 
 			continue
 		}
 		thing := "pin " + p.Pin
-		add(thing, "", PinOpen, change{pin: p.Pin, ohms: openOhms})
+		add(thing, "", PinOpen, change{pin: p.Pin, ohms: openOhms}, change{pin: p.Pin, ohms: airOhms})
 		grid := worn()
 		for j := range len(grid) - 1 {
 			add(thing, "", PinWorn, change{pin: p.Pin, ohms: grid[j]}, change{pin: p.Pin, ohms: grid[j+1]})
