@@ -76,6 +76,7 @@ func everything(w *wiring.Rig) []broken {
 	for _, c := range w.Chips {
 		add(twin.RigFault{Kind: twin.ChipAbsent, Part: c.Name}, c.Name, "", proving.Absent)
 	}
+	meters := map[string]bool{}
 	for _, c := range w.Channels {
 		for _, e := range []float64{0.02, -0.02} {
 			switch c.Kind {
@@ -83,6 +84,10 @@ func everything(w *wiring.Rig) []broken {
 				add(twin.RigFault{Kind: twin.ChannelGain, Part: c.Chip, Index: c.Input, Value: e}, c.Name, "", proving.Gain)
 			case wiring.CurrentChannel:
 				for _, g := range c.Ranges {
+					if meters[fmt.Sprint(g.Chip, e)] {
+						continue // one monitor serves two channels
+					}
+					meters[fmt.Sprint(g.Chip, e)] = true
 					add(twin.RigFault{Kind: twin.ChannelGain, Part: g.Chip, Value: e}, c.Name+" by "+g.Chip, "", proving.Gain)
 				}
 			}
@@ -90,11 +95,12 @@ func everything(w *wiring.Rig) []broken {
 	}
 	for _, s := range w.Supplies {
 		add(twin.RigFault{Kind: twin.SupplyDead, Part: s.Name}, s.Name, "", proving.SupplyDead)
-		late := 700 * time.Millisecond
 		if s.Kind == wiring.Probe {
-			late = 2 * time.Second // it is asked for the first time after more than a second
+			// It is asked once: one that is not there then gives nothing.
+			add(twin.RigFault{Kind: twin.SupplyLate, Part: s.Name, For: 2 * time.Second}, s.Name, "", proving.SupplyDead)
+		} else {
+			add(twin.RigFault{Kind: twin.SupplyLate, Part: s.Name, For: 700 * time.Millisecond}, s.Name, "", proving.SupplyLate)
 		}
-		add(twin.RigFault{Kind: twin.SupplyLate, Part: s.Name, For: late}, s.Name, "", proving.SupplyLate)
 		far := 0.06
 		if s.Kind == wiring.Reference {
 			far = 0.02

@@ -261,7 +261,7 @@ func (j *judge) effect(h hypothesis, t *taken, p *prediction, channel int) effec
 	if h.drift != "" {
 		return effect{p.plain.slope(p.views[channel], h.drift)}
 	}
-	if channel == h.gain && (h.meter == "" || h.meter == meterOf(j.m.channels[channel], t.state)) {
+	if h.meter == "" && channel == h.gain || h.meter != "" && h.meter == meterOf(j.m.channels[channel], t.state) {
 		return effect{p.value(channel)}
 	}
 	return effect{}

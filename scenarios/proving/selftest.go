@@ -310,8 +310,13 @@ func (t *test) visit(ctx context.Context, v *visit, s *Step) error {
 		if err := t.rig.Pause(ctx, settling); err != nil {
 			return err
 		}
-		if values, items, err = t.read(ctx, v); err != nil {
-			return err
+		for k := range items {
+			if items[k].OK {
+				continue
+			}
+			if values[k], items[k], err = t.readOne(ctx, v, values[k].channel); err != nil {
+				return err
+			}
 		}
 	}
 	s.Items = append(s.Items, items...)
@@ -333,14 +338,22 @@ func (t *test) read(ctx context.Context, v *visit) (values []measured, items []I
 		if c.Kind == wiring.CurrentChannel && len(v.state.Feed) == 0 {
 			continue
 		}
-		got, err := t.rig.Read(ctx, c.Name, t.options(v, i))
+		value, item, err := t.readOne(ctx, v, i)
 		if err != nil {
 			return nil, nil, err
 		}
-		values = append(values, newMeasured(i, got.Value))
-		items = append(items, newItem(c.Name, got.Value, v.expected.low[i], v.expected.high[i], limitsFrom))
+		values, items = append(values, value), append(items, item)
 	}
 	return values, items, nil
+}
+
+func (t *test) readOne(ctx context.Context, v *visit, i int) (measured, Item, error) {
+	name := t.m.channels[i].Name
+	got, err := t.rig.Read(ctx, name, t.options(v, i))
+	if err != nil {
+		return measured{}, Item{}, err
+	}
+	return newMeasured(i, got.Value), newItem(name, got.Value, v.expected.low[i], v.expected.high[i], limitsFrom), nil
 }
 
 // precise is the voltage above which a channel is averaged over a mains period

@@ -207,12 +207,16 @@ func (m *model) hypotheses(seated bool) []hypothesis {
 		add(name, "", SupplyLate, change{dead: name})
 		out[len(out)-1].late = name
 	}
+	seen := map[string]bool{}
 	for i, c := range m.channels {
 		meters := []string{""}
 		if c.Kind == wiring.CurrentChannel {
 			meters = nil
 			for _, g := range c.Ranges {
-				meters = append(meters, g.Chip)
+				// Two channels may share a monitor; its gain is one.
+				if !seen[g.Chip] {
+					seen[g.Chip], meters = true, append(meters, g.Chip)
+				}
 			}
 		}
 		for _, meter := range meters {
