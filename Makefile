@@ -1,5 +1,6 @@
 # make test     everything the gate runs; installs what it needs as root on Debian
 # make quick    format, vet and the tests, without sweeps and race detector
+# make study    the long sweeps: every fault of the rig, coverage, findings
 # make bench    all benchmarks, with their baselines
 # make release  binaries, bills of materials and Debian packages, into dist/
 # make test-install, make test-foreign   install the package in a clean root;
@@ -10,7 +11,7 @@
 
 GO ?= go
 
-.PHONY: test quick bench pages packages release test-install test-foreign test-kernel
+.PHONY: test quick study bench pages packages release test-install test-foreign test-kernel
 
 test:
 	@bash .ci/stages
@@ -34,6 +35,10 @@ quick:
 	@test -z "$$(gofmt -l .)" || { gofmt -l .; exit 1; }
 	$(GO) vet ./...
 	$(GO) test -skip "^TestSweep" ./...
+
+# The sweeps of studies: minutes of two cores, not part of the gate.
+study:
+	$(GO) test -tags study -timeout 60m -run '^TestSweep' ./scenarios/... ./cmd/sinkproof
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...

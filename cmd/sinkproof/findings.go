@@ -212,7 +212,12 @@ func madeDictionary(ctx context.Context, p *papers, units, workers int, s *scree
 }
 
 // attach puts findings into a run before it is committed.
+//
+// The zero diagnostician is nobody: the record then has no diagnosis.
 func (d diagnostician) attach(run record.Run) record.Run {
+	if d.dictionary == nil && d.why == "" {
+		return run
+	}
 	return findings.Attach(run, d.dictionary, (*findings.Dictionary).Equal, d.why)
 }
 
