@@ -12,8 +12,6 @@ type span struct{ low, high float64 }
 
 func (s span) meets(o span) bool { return s.low <= o.high && o.low <= s.high }
 
-func (s span) plus(half float64) span { return span{s.low - half, s.high + half} }
-
 // measured is what one channel read, as far as it can be trusted: between the
 // worst ends of all its causes.
 type measured struct {

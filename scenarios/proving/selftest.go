@@ -74,9 +74,7 @@ type test struct {
 	hands  time.Duration
 	report Report
 	taken  []taken
-	// late is found by the time that a supply took.
-	late []Suspect
-	over bool // nothing more can be done
+	over   bool // nothing more can be done
 	// borrowed: the rig is somebody else's, and is not opened again.
 	borrowed bool
 }

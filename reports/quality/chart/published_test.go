@@ -2,7 +2,6 @@ package chart
 
 import (
 	"encoding/json"
-	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -270,7 +269,7 @@ func TestPublishedRunLengths(t *testing.T) {
 		published.Load(t, c.Expect, &want)
 		rel := c.Named(t, "relative")
 		for i, shift := range in.Shift {
-			got := math.NaN()
+			var got float64
 			switch {
 			case in.Limit > 0:
 				got = LimitsRunLength(in.Limit, shift)
