@@ -283,22 +283,6 @@ func printSelftest(w io.Writer, r *proving.Report) error {
 	return nil
 }
 
-// ownProof lets a bench prove itself before it fails a unit. A rig whose wiring
-// file has no states for that fails it without.
-type ownProof struct{ rig *bench.Rig }
-
-func (p ownProof) Prove(ctx context.Context) ([]string, error) {
-	found, err := proving.Confirm(ctx, p.rig)
-	if errors.Is(err, proving.ErrNoSelfTest) {
-		return nil, nil
-	}
-	var out []string
-	for _, f := range found {
-		out = append(out, f.String())
-	}
-	return out, err
-}
-
 // selftestOutcome is the exit code: a stop or a lid that cannot be trusted
 // refuses the bench, every other fault means that it could not judge.
 func selftestOutcome(r *proving.Report) error {

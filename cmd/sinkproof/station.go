@@ -141,7 +141,7 @@ func (s *station) watched(ctx context.Context, rig *bench.Rig, relays *scenarios
 	wait := s.screen.watch(context.WithoutCancel(ctx), opening.Serial, &feed)
 	run, err := scenarios.Run(ctx, scenarios.Job{
 		Opening: opening, Scenario: s.papers.scenario, Bench: rig,
-		Handler: s.handler, Relays: relays, Given: s.given, Prover: ownProof{rig}, Emit: feed.Emit,
+		Handler: s.handler, Relays: relays, Given: s.given, Emit: feed.Emit,
 	})
 	feed.Close()
 	wait()
