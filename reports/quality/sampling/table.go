@@ -2,8 +2,9 @@ package sampling
 
 // This file holds the tables of ISO 2859-1:1999 (the same as GB/T 2828.1-2012;
 // ANSI/ASQ Z1.4 agrees in normal and tightened single plans). They are conventions
-// and cannot be computed. Read from two independent public transcriptions of the
-// printed tables 1, 2-A, 2-B and 2-C.
+// and cannot be computed: tables 1, 2-A, 2-B and 2-C as they are commonly
+// reproduced, not compared with a printed copy. A test holds their structure: how
+// numbers rise along rows and diagonals.
 
 // sizes are the first lot sizes of the rows of table 1.
 func sizes() []int {
@@ -94,7 +95,7 @@ R 800 ^ ^ ^ 1 2 3 5 6 8 10 ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^ ^
 `
 
 // The sample sizes by variables have letters of their own (ANSI/ASQ Z1.9-2008,
-// table A-2, read in a public transcription).
+// table A-2, as commonly reproduced).
 
 // sizesByVariables are the first lot sizes of its rows.
 func sizesByVariables() []int {
