@@ -1,11 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"math"
 	"strconv"
+	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -126,7 +128,7 @@ func (f *budgetFlags) budgets(w *wiring.Rig, cal *bench.Calibration) ([]channelB
 		}
 	}
 	if len(list) == 0 {
-		return nil, usage(source.Suggest(f.channel, names), "--channel %s: rig %s has no such channel", f.channel, w.Name)
+		return nil, usage(cmp.Or(strings.TrimSpace(source.Suggest(f.channel, names)), "channels: "+strings.Join(names, ", ")), "--channel %s: rig %s has no such channel", f.channel, w.Name)
 	}
 	return list, nil
 }

@@ -70,8 +70,10 @@ measured and truly known). Rates and shares are fractions of 1.`,
 
 func (f *coverageFlags) run(c *cobra.Command) error {
 	switch {
+	case f.units < 1:
+		return usage("--units 10000", "--units %d are no units", f.units)
 	case f.workers < 0:
-		return usage("leave it out for one on each core", "--workers %d", f.workers)
+		return usage("leave it out for one on each core", "--workers %d is no number of workers", f.workers)
 	case !(f.faultShare > 0 && f.faultShare < 1):
 		return usage("a share is between 0 and 1, such as 0.01 for one in a hundred", "--fault-share %g", f.faultShare)
 	}

@@ -52,9 +52,9 @@ severity, and the one measurement by hand that would.`,
 func (f *dictionaryFlags) run(c *cobra.Command) error {
 	switch {
 	case f.workers < 0:
-		return usage("leave it out for one on each core", "--workers %d", f.workers)
+		return usage("leave it out for one on each core", "--workers %d is no number of workers", f.workers)
 	case f.units < 10 || f.units > 5000:
-		return usage("10 to 5000 units of each kind", "--units %d", f.units)
+		return usage("10 to 5000 units of each kind", "--units %d is too few or too many", f.units)
 	}
 	p, err := load(f.rig, f.product, f.scenario, c.ErrOrStderr())
 	if err != nil {

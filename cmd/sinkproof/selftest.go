@@ -121,7 +121,7 @@ func (f *selftestFlags) twin(w *wiring.Rig) (bench.Hardware, proving.Handler, er
 func parseRigFault(text string) (twin.RigFault, error) {
 	parts := strings.Split(text, ":")
 	if len(parts) < 2 || len(parts) > 4 {
-		return twin.RigFault{}, fmt.Errorf("%d parts", len(parts))
+		return twin.RigFault{}, fmt.Errorf("it has %d parts between colons, 2 to 4 are wanted", len(parts))
 	}
 	f := twin.RigFault{Kind: twin.RigFaultKind(parts[0]), Part: parts[1]}
 	var err error
