@@ -3,6 +3,7 @@ package coverage
 import (
 	"slices"
 
+	"sinkproof/reports/quality/conformance"
 	"sinkproof/reports/record"
 	"sinkproof/scenarios/population"
 )
@@ -283,7 +284,7 @@ func (s *Study) measured() []Measured {
 			m.U, m.Ratio = p.u.Mean(), rootMeanSquare(&p.ratio)
 			if m.Good.SD > 0 && m.U > 0 {
 				w := s.config.Scenario.Decision.Guard * 2 * m.U
-				risks := Global(m.Good, m.U, Band{p.low, p.high}, Band{p.low + w, p.high - w})
+				risks := risksOf(m.Good, m.U, conformance.Limits{Lower: p.low, Upper: p.high}, w)
 				m.Computed = &risks
 			}
 		}

@@ -191,3 +191,13 @@ func BenchmarkGlobal(b *testing.B) {
 		Process{0, 1, 0.1}.Global(Rule{Limits{-2, 2}, 0.1})
 	}
 }
+
+// TestProbabilityOfConformance: the breakdown voltage of a diode, JCGM 106:2012, 7.2.2
+// (-5.47 V, u = 0.05 V, upper limit -5.4 V: 0.92; from memory), a rail between
+// two limits, and a value on its limit. More digits by R 4.2.2.
+func TestProbabilityOfConformance(t *testing.T) {
+	require.InDelta(t, 0.92, Limits{math.Inf(-1), -5.4}.Probability(-5.47, 0.05), 0.005)
+	require.InDelta(t, 0.919243340766227, Limits{math.Inf(-1), -5.4}.Probability(-5.47, 0.05), 1e-12)
+	require.InDelta(t, 0.977249868051821, Limits{3.25, 3.33}.Probability(3.318, 0.006), 1e-9)
+	require.InDelta(t, 0.5, Limits{4.9, 5.1}.Probability(5.1, 0.01), 1e-9)
+}
