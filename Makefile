@@ -1,7 +1,7 @@
 # make test     everything the gate runs; installs what it needs as root on Debian
 # make quick    format, vet and the tests, without sweeps and race detector
 # make test-all the gate, then release, package, other architectures, real kernel
-# make study    the long sweeps: every fault of the rig, coverage, findings
+# make study    the long sweeps: every fault of the rig, the dictionary made anew
 # make bench    all benchmarks, with their baselines
 # make release  binaries, bills of materials and Debian packages, into dist/
 # make test-install, make test-foreign   install the package in a clean root;

@@ -1,4 +1,4 @@
-//go:build !race && study
+//go:build !race
 
 package main
 

@@ -1,9 +1,8 @@
-//go:build !race && study
+//go:build !race
 
 package main
 
 import (
-	"bytes"
 	"context"
 	"testing"
 
@@ -14,14 +13,6 @@ import (
 	"sinkproof/scenarios/findings"
 	"sinkproof/scenarios/population"
 )
-
-// TestSweepShippedDictionary: the dictionary that comes with the program is
-// byte for byte what would be made now.
-func TestSweepShippedDictionary(t *testing.T) {
-	data, err := buildDictionary(context.Background(), shippedPapers(t), dictionaryUnits, 0, nil)
-	require.NoError(t, err)
-	require.True(t, bytes.Equal(shippedDictionary, data), "go generate ./cmd/sinkproof makes it again")
-}
 
 // reliability counts how often what got a probability came true.
 type reliability [6]struct {
