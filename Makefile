@@ -44,7 +44,7 @@ quick:
 
 # The sweeps of studies: minutes of two cores, not part of the gate.
 study:
-	$(GO) test -tags study -timeout 60m -run '^TestSweep' ./scenarios/... ./cmd/sinkproof
+	$(GO) test -tags study -timeout 60m -run '^TestSweep' ./bench/twin ./scenarios/... ./cmd/sinkproof
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
