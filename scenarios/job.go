@@ -74,4 +74,7 @@ type Job struct {
 	// Emit is told of every event of the run; nil is allowed. It must return
 	// at once.
 	Emit func(record.Event)
+	// At is told when a stage begins, with an empty step, and when each of its
+	// steps does; nil is allowed. It must return at once.
+	At func(st Stage, step string)
 }

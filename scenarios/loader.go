@@ -105,6 +105,8 @@ func (l *loader) scenario() *Scenario {
 		Product: l.prod.Name,
 	}
 	sc.Decision = l.decision(r)
+	r.Has("order")
+	sc.AfterFail = AfterFail(r.OneOf("after_fail", source.Optional, string(AskHazards)).Value)
 	for _, s := range r.Blocks("stage", 1) {
 		l.stages = append(l.stages, &stageSource{reader: s, name: l.name(s.Label(0))})
 	}
@@ -116,6 +118,7 @@ func (l *loader) scenario() *Scenario {
 	l.attachBodies()
 	l.declare()
 	l.build(sc)
+	l.reorder(sc, r)
 	return sc
 }
 

@@ -1,6 +1,7 @@
 package scenarios
 
 import (
+	"slices"
 	"time"
 
 	"sinkproof/bench"
@@ -21,7 +22,19 @@ type Scenario struct {
 	NotObservable []record.NotObservable
 	// Interlocks are the checks that the guard answers for the unit.
 	Interlocks []Check
+	// AfterFail says what is still asked when a check has failed.
+	AfterFail AfterFail
 }
+
+// AfterFail says what is still asked of a unit that has failed a check.
+type AfterFail string
+
+// What is asked after a fail: everything, which tells most about what is wrong
+// with the unit, or only what decides on quarantine.
+const (
+	AskAll     AfterFail = ""
+	AskHazards AfterFail = "hazards"
+)
 
 // Checks returns every question of the scenario in order, controls included.
 func (s *Scenario) Checks() []Check {
@@ -43,6 +56,8 @@ type Stage struct {
 	Setting wiring.Setting
 	// Powered tells that the condition needs the probe to have passed.
 	Powered bool
+	// Supply names the supply that the setting connects; empty without one.
+	Supply string
 	// Requires names checks that must have passed, else nothing here is asked.
 	Requires []string
 	// When, if not nil, decides at run time whether the stage is asked.
@@ -58,6 +73,11 @@ func (s Stage) checks() []Check {
 		}
 	}
 	return all
+}
+
+// hazard tells whether the stage has a check that decides on quarantine.
+func (s Stage) hazard() bool {
+	return slices.ContainsFunc(s.checks(), func(c Check) bool { return c.Bin == record.BinQuarantine })
 }
 
 // probes tells whether the stage holds a probe.

@@ -128,6 +128,9 @@ func (f *frame) legs(s *stageSource, whole Stage) []Stage {
 	begin := func(set wiring.Setting, powered bool) {
 		leg := whole
 		leg.Setting, leg.Powered = set, powered
+		if f.state != nil {
+			leg.Supply = supplyOf(f.rig, *f.state)
+		}
 		if leg.Title == "" {
 			leg.Title = f.conditionTitle(set)
 		}

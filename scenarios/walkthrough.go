@@ -54,6 +54,9 @@ func (r *run) barred(st Stage) (string, standing) {
 	if name, is := r.out.unmet(st.Requires); is {
 		return fmt.Sprintf("not asked: %s has not passed", name), notAsked
 	}
+	if failed := r.out.failed(); r.sc.AfterFail == AskHazards && len(failed) > 0 && !st.hazard() {
+		return fmt.Sprintf("not asked: %s has failed, and then only hazards are asked for", failed[0].check.Name), notAsked
+	}
 	return "", judged
 }
 
@@ -94,12 +97,14 @@ func whyOpen(when truth, err error) string {
 // take enters the stage's setting and takes its steps. It is true when the
 // unit shall be plugged again first.
 func (r *run) take(ctx context.Context, st Stage) (bool, error) {
+	r.at(st, "")
 	if !st.probes() {
 		if err := r.enter(ctx, st); err != nil {
 			return false, err
 		}
 	}
 	for _, step := range st.Steps {
+		r.at(st, step.Label())
 		if c, ok := step.(Check); ok {
 			if err := r.check(ctx, st, c); err != nil {
 				return false, err
@@ -124,6 +129,13 @@ func (r *run) take(ctx context.Context, st Stage) (bool, error) {
 		r.pass(st)
 	}
 	return false, nil
+}
+
+// at tells whoever watches the time where the run is.
+func (r *run) at(st Stage, step string) {
+	if r.job.At != nil {
+		r.job.At(st, step)
+	}
 }
 
 func (r *run) enter(ctx context.Context, st Stage) error {
