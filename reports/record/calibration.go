@@ -108,7 +108,7 @@ func EncodeCalibration(c Calibration) ([]byte, error) {
 // ErrForm, ErrSchema, or what EncodeCalibration wraps.
 func DecodeCalibration(data []byte) (Calibration, error) {
 	var d calibrationDocument
-	if err := decode(data, CalibrationSchema, &d); err != nil {
+	if err := decode(data, &d, CalibrationSchema); err != nil {
 		return Calibration{}, fmt.Errorf("calibration: decode: %w", err)
 	}
 	return d.Calibration, sameForm(data, func() ([]byte, error) { return EncodeCalibration(d.Calibration) })
@@ -125,6 +125,7 @@ func (c Calibration) Validate() error {
 		rule{c.Bench.Name != "", "bench name is missing"},
 		rule{c.Bench.Kind == Twin || c.Bench.Kind == Hardware, fmt.Sprintf("bench kind is %q, must be twin or hardware", c.Bench.Kind)},
 		rule{c.Bench.Program != "", "program version is missing"},
+		rule{c.Bench.Unproven == "", "the bench cannot be unproven here"},
 		rule{matches(startedForm, c.Made) && madeErr == nil, fmt.Sprintf("made is %q, must be RFC 3339 in UTC", c.Made)},
 		rule{matches(startedForm, c.Due) && dueErr == nil, fmt.Sprintf("due is %q, must be RFC 3339 in UTC", c.Due)},
 		rule{due.After(made), "due is not after made"},

@@ -24,6 +24,16 @@
 // A calibration is an entry of the same chain: what the bench was compared
 // with, and what follows for its readings. Records name the one they stand on.
 //
+// A golden unit is a unit with a known answer. Its registration says what is
+// expected of it; a golden run is the record of a run of it together with its
+// answer. One that deviates is followed by a suspicion, which names every record
+// since the last good answer. What an entry says about earlier ones (a
+// suspicion, its withdrawal, a clock that was set) leaves them as they are.
+//
+// A document and an entry name the oldest version of the schema that describes
+// them, so that a program that knows the first version reads all that needs no
+// other.
+//
 // The package is a leaf: it reads and writes nothing but keys, and knows
 // neither rig nor ledger.
 package record

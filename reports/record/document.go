@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"slices"
 
 	"github.com/gowebpki/jcs"
 )
@@ -57,7 +58,7 @@ func EncodeOpening(o Opening) ([]byte, error) {
 	if err := o.Validate(); err != nil {
 		return nil, err
 	}
-	data, err := canonical(openingDocument{OpeningSchema, o})
+	data, err := canonical(openingDocument{o.schema(), o})
 	if err != nil {
 		return nil, fmt.Errorf("opening %s: encode: %w", o.ID, err)
 	}
@@ -81,8 +82,11 @@ func EncodeInterruption(i Interruption) ([]byte, error) {
 // or what EncodeRun wraps.
 func DecodeRun(data []byte) (Run, error) {
 	var r Run
-	if err := decode(data, RunSchema, &r); err != nil {
+	if err := decode(data, &r, RunSchema, RunSchema2); err != nil {
 		return Run{}, fmt.Errorf("record: decode: %w", err)
+	}
+	if r.Schema != r.schema() {
+		return r, fmt.Errorf("record: decode: schema %q where %q is expected: %w", r.Schema, r.schema(), ErrSchema)
 	}
 	return r, sameForm(data, func() ([]byte, error) { return EncodeRun(r) })
 }
@@ -90,8 +94,11 @@ func DecodeRun(data []byte) (Run, error) {
 // DecodeOpening reads the canonical form of an opening.
 func DecodeOpening(data []byte) (Opening, error) {
 	var d openingDocument
-	if err := decode(data, OpeningSchema, &d); err != nil {
+	if err := decode(data, &d, OpeningSchema, OpeningSchema2); err != nil {
 		return Opening{}, fmt.Errorf("opening: decode: %w", err)
+	}
+	if d.Schema != d.Opening.schema() {
+		return d.Opening, fmt.Errorf("opening: decode: schema %q where %q is expected: %w", d.Schema, d.Opening.schema(), ErrSchema)
 	}
 	return d.Opening, sameForm(data, func() ([]byte, error) { return EncodeOpening(d.Opening) })
 }
@@ -99,22 +106,23 @@ func DecodeOpening(data []byte) (Opening, error) {
 // DecodeInterruption reads the canonical form of an interruption.
 func DecodeInterruption(data []byte) (Interruption, error) {
 	var d interruptionDocument
-	if err := decode(data, InterruptionSchema, &d); err != nil {
+	if err := decode(data, &d, InterruptionSchema); err != nil {
 		return Interruption{}, fmt.Errorf("interruption: decode: %w", err)
 	}
 	return d.Interruption, sameForm(data, func() ([]byte, error) { return EncodeInterruption(d.Interruption) })
 }
 
-// decode reads a document of the given schema and refuses unknown members.
-func decode(data []byte, schema string, into any) error {
+// decode reads a document of one of the given schemas and refuses unknown
+// members.
+func decode(data []byte, into any, schemas ...string) error {
 	var head struct {
 		Schema string `json:"schema"`
 	}
 	if err := json.Unmarshal(data, &head); err != nil {
 		return fmt.Errorf("%w: %w", ErrForm, err)
 	}
-	if head.Schema != schema {
-		return fmt.Errorf("schema %q where %q is expected: %w", head.Schema, schema, ErrSchema)
+	if !slices.Contains(schemas, head.Schema) {
+		return fmt.Errorf("schema %q where %q is expected: %w", head.Schema, schemas[0], ErrSchema)
 	}
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.DisallowUnknownFields()

@@ -17,8 +17,8 @@ import (
 // Kind says what an entry holds.
 type Kind string
 
-// The kinds of entries, each with its document as the body: an Opening, a
-// Run, an Interruption.
+// The kinds of entries about runs, each with its document as the body: an
+// Opening, a Run, an Interruption.
 const (
 	RunOpened      Kind = "run opened"
 	RunClosed      Kind = "run closed"
@@ -57,8 +57,9 @@ type Entry struct {
 	Signature []byte
 }
 
-// Document is what an entry can hold: an Opening, a Run, an Interruption or a
-// Calibration.
+// Document is what an entry can hold: an Opening, a Run, an Interruption, a
+// Calibration, a Golden, GoldenRetirement, GoldenOpening, GoldenRun or
+// GoldenInterruption, a Suspicion, a Withdrawal or a Clock.
 type Document interface {
 	// Kind returns the kind of entry that holds such a document.
 	Kind() Kind
@@ -127,7 +128,26 @@ func (e Entry) signedForm() []byte {
 // writeTail writes the members between hash and signature.
 func (e Entry) writeTail(b *bytes.Buffer) {
 	b.WriteString(`,"key":"` + e.Key + `","kind":"` + string(e.Kind) + `","previous":"` + e.Previous +
-		`","schema":"` + EntrySchema + `","seq":` + strconv.FormatInt(e.Seq, 10))
+		`","schema":"` + e.schema() + `","seq":` + strconv.FormatInt(e.Seq, 10))
+}
+
+// schema is the oldest version that describes the entry. A body in canonical
+// form holds the text of its schema nowhere else: in a string its quotes would
+// be escaped.
+func (e Entry) schema() string {
+	switch e.Kind {
+	case GoldenRegistered, GoldenRetired, GoldenOpened, GoldenClosed, GoldenInterrupted, SuspicionRaised, SuspicionWithdrawn, ClockSet:
+		return EntrySchema2
+	case RunOpened:
+		if bytes.Contains(e.Body, []byte(`"schema":"`+OpeningSchema2+`"`)) {
+			return EntrySchema2
+		}
+	case RunClosed:
+		if bytes.Contains(e.Body, []byte(`"schema":"`+RunSchema2+`"`)) {
+			return EntrySchema2
+		}
+	}
+	return EntrySchema
 }
 
 // DecodeEntry reads an entry as Bytes wrote it. It checks the form only; see
@@ -143,7 +163,7 @@ func DecodeEntry(data []byte) (Entry, error) {
 		Seq       int64           `json:"seq"`
 		Signature string          `json:"signature"`
 	}
-	if err := decode(data, EntrySchema, &doc); err != nil {
+	if err := decode(data, &doc, EntrySchema, EntrySchema2); err != nil {
 		return Entry{}, fmt.Errorf("entry: decode: %w", err)
 	}
 	signature, err := hex.DecodeString(doc.Signature)
@@ -158,6 +178,9 @@ func DecodeEntry(data []byte) (Entry, error) {
 	if e.Seq < 1 || !matches(hashForm, e.Hash) || !matches(hashForm, e.Previous) ||
 		!matches(`^[0-9a-f]{32}$`, e.Key) || !matches(`^[a-z][a-z ]*$`, string(e.Kind)) {
 		return Entry{}, fmt.Errorf("entry %d: decode: a member has not its form: %w", doc.Seq, ErrForm)
+	}
+	if doc.Schema != e.schema() {
+		return Entry{}, fmt.Errorf("entry %d: decode: schema %q where %q is expected: %w", doc.Seq, doc.Schema, e.schema(), ErrSchema)
 	}
 	if again := e.Bytes(); !bytes.Equal(again, data) {
 		return Entry{}, fmt.Errorf("entry %d: decode: %w: differs from its canonical form at byte %d",
@@ -207,6 +230,23 @@ func (e Entry) Document() (Document, error) {
 		return DecodeInterruption(e.Body)
 	case CalibrationMade:
 		return DecodeCalibration(e.Body)
+	case GoldenRegistered:
+		return DecodeGolden(e.Body)
+	case GoldenRetired:
+		return DecodeGoldenRetirement(e.Body)
+	case GoldenOpened:
+		return decodeGoldenOpening(e.Body)
+	case GoldenClosed:
+		return DecodeGoldenRun(e.Body)
+	case GoldenInterrupted:
+		i, err := DecodeInterruption(e.Body)
+		return GoldenInterruption{i}, err
+	case SuspicionRaised:
+		return DecodeSuspicion(e.Body)
+	case SuspicionWithdrawn:
+		return DecodeWithdrawal(e.Body)
+	case ClockSet:
+		return DecodeClock(e.Body)
 	}
 	return nil, fmt.Errorf("entry %d: kind %q: %w", e.Seq, e.Kind, ErrKind)
 }

@@ -203,7 +203,7 @@ func TestAnyFlippedByteIsSeen(t *testing.T) {
 }
 
 func FuzzDecodeEntry(f *testing.F) {
-	for _, data := range sampleChain(f) {
+	for _, data := range append(sampleChain(f), sampleChain2(f)...) {
 		f.Add(data)
 	}
 	f.Add([]byte(`{"schema":"sinkproof-entry/1","seq":1}`))

@@ -35,7 +35,7 @@ func (f *Fold) Apply(e Event) error {
 // The slices are shared with the fold and must not be changed.
 func (f *Fold) Run() Run {
 	run := f.run
-	run.Schema = RunSchema
+	run.Schema = run.schema()
 	return run
 }
 

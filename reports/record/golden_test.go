@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/santhosh-tekuri/jsonschema/v6"
 	"github.com/stretchr/testify/require"
 )
 
@@ -21,19 +22,25 @@ func golden(t *testing.T, version string) [][]byte {
 // What was once released must verify and decode for ever. These files are
 // never made anew: a change that breaks this test needs a new version.
 func TestReleasedRecordsVerifyForEver(t *testing.T) {
-	for _, version := range []string{"v1"} {
+	for version, want := range map[string]struct {
+		entries int64
+		head    string
+	}{
+		"v1": {4, "6a284e4a02aa58ea31ee0f8a3e1de05ce9f2fc96ebb895deaa3593f03c1df105"},
+		"v2": {14, "cc49f709b4a284302770bed2c49630fb55db04ade03583c612266b885cfbb8a4"},
+	} {
 		t.Run(version, func(t *testing.T) {
 			key, err := LoadPublicKey(filepath.Join("testdata", version, "bench.pub"))
 			require.NoError(t, err)
 			chain := Chain{Keys: append(newChain(t).Keys[:0], key)}
-			schema := published(t, EntrySchema)
+			schemas := map[string]*jsonschema.Schema{EntrySchema: published(t, EntrySchema), EntrySchema2: published(t, EntrySchema2)}
 			require.NoError(t, chain.Verify(stored(golden(t, version)), func(e Entry) error {
 				_, err := e.Document()
 				require.NoError(t, err)
-				return accepts(t, schema, e.Bytes())
+				return accepts(t, schemas[e.schema()], e.Bytes())
 			}))
-			require.EqualValues(t, 4, chain.Seq)
-			require.Equal(t, "6a284e4a02aa58ea31ee0f8a3e1de05ce9f2fc96ebb895deaa3593f03c1df105", chain.Hash)
+			require.Equal(t, want.entries, chain.Seq)
+			require.Equal(t, want.head, chain.Hash)
 		})
 	}
 }
@@ -51,4 +58,5 @@ func TestReleasedRunDecodesToWhatWasPutIn(t *testing.T) {
 // Today's program still writes the released bytes from the same inputs.
 func TestSameInputsGiveTheReleasedBytes(t *testing.T) {
 	require.Equal(t, golden(t, "v1"), sampleChain(t))
+	require.Equal(t, golden(t, "v2"), sampleChain2(t))
 }

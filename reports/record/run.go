@@ -1,12 +1,16 @@
 package record
 
 // The schema versions that this program writes. A document names its own in
-// its member "schema"; released versions decode for ever.
+// its member "schema", the oldest one that describes it; released versions
+// decode for ever. The second ones came with golden units.
 const (
 	RunSchema          = "sinkproof-run/1"
+	RunSchema2         = "sinkproof-run/2"
 	OpeningSchema      = "sinkproof-opening/1"
+	OpeningSchema2     = "sinkproof-opening/2"
 	InterruptionSchema = "sinkproof-interruption/1"
 	EntrySchema        = "sinkproof-entry/1"
+	EntrySchema2       = "sinkproof-entry/2"
 )
 
 // Verdict is the outcome of a run.
@@ -112,6 +116,25 @@ type Bench struct {
 	// Uncalibrated is the reason that somebody gave to run without a
 	// calibration in force.
 	Uncalibrated string `json:"uncalibrated,omitempty"`
+	// Unproven is the reason that somebody gave to run without the golden units
+	// having answered as expected; a document with it is of the second version.
+	Unproven string `json:"unproven,omitempty"`
+}
+
+// schema is the oldest version that describes the opening.
+func (o Opening) schema() string {
+	if o.Bench.Unproven != "" {
+		return OpeningSchema2
+	}
+	return OpeningSchema
+}
+
+// schema is the oldest version that describes the record.
+func (r Run) schema() string {
+	if r.Bench.Unproven != "" {
+		return RunSchema2
+	}
+	return RunSchema
 }
 
 // The roles of the files that a run was made from.

@@ -3,6 +3,8 @@ package record
 import (
 	"embed"
 	"fmt"
+	"maps"
+	"slices"
 )
 
 // schemas holds the published JSON Schemas (draft 2020-12), one file per
@@ -14,20 +16,35 @@ var schemas embed.FS
 // Schema returns the published JSON Schema of a document version such as
 // RunSchema or EntrySchema. It wraps ErrSchema for any other text.
 func Schema(version string) ([]byte, error) {
-	name, ok := map[string]string{
-		RunSchema:          "run-1.json",
-		OpeningSchema:      "opening-1.json",
-		InterruptionSchema: "interruption-1.json",
-		CalibrationSchema:  "calibration-1.json",
-		EntrySchema:        "entry-1.json",
-	}[version]
+	name, ok := publishedFiles()[version]
 	if !ok {
 		return nil, fmt.Errorf("record: published schema of %q: %w", version, ErrSchema)
 	}
 	return schemas.ReadFile("schema/" + name)
 }
 
-// SchemaVersions lists every document version that this program knows.
+// publishedFiles names the file of every version.
+func publishedFiles() map[string]string {
+	return map[string]string{
+		RunSchema:              "run-1.json",
+		RunSchema2:             "run-2.json",
+		OpeningSchema:          "opening-1.json",
+		OpeningSchema2:         "opening-2.json",
+		InterruptionSchema:     "interruption-1.json",
+		CalibrationSchema:      "calibration-1.json",
+		GoldenSchema:           "golden-1.json",
+		GoldenRetirementSchema: "golden-retirement-1.json",
+		GoldenRunSchema:        "golden-run-1.json",
+		SuspicionSchema:        "suspicion-1.json",
+		WithdrawalSchema:       "withdrawal-1.json",
+		ClockSchema:            "clock-1.json",
+		EntrySchema:            "entry-1.json",
+		EntrySchema2:           "entry-2.json",
+	}
+}
+
+// SchemaVersions lists every document version that this program knows, in the
+// order of their names.
 func SchemaVersions() []string {
-	return []string{RunSchema, OpeningSchema, InterruptionSchema, CalibrationSchema, EntrySchema}
+	return slices.Sorted(maps.Keys(publishedFiles()))
 }

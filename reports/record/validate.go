@@ -96,7 +96,7 @@ func (r Run) Validate() error {
 	}
 	thing := fmt.Sprintf("run %q of serial %q", r.ID, r.Serial)
 	if err := demand(thing,
-		rule{r.Schema == RunSchema, fmt.Sprintf("schema is %q, must be %q", r.Schema, RunSchema)},
+		rule{r.Schema == r.schema(), fmt.Sprintf("schema is %q, must be %q", r.Schema, r.schema())},
 		rule{r.DurationUS >= 0, "duration is negative"},
 	); err != nil {
 		return err
