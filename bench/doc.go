@@ -16,9 +16,10 @@
 // A reading is one value with the contributions to its uncertainty, computed
 // from the tolerances of the wiring. A wait samples one channel until something
 // is true and has held; the instant that it finds carries the sample spacing. A
-// capture keeps a waveform. The probe puts a small current on VBUS and tells a
-// unit from an empty nest: from the slopes at one level of the rise and of the
-// fall that follows it comes the capacitance, whatever loads it.
+// capture keeps a waveform. Readings that are taken together share the time of
+// the longest, because chips convert side by side. The probe puts a small current
+// on VBUS and tells a unit from an empty nest: from the slopes at one level of the
+// rise and of the fall that follows it comes the capacitance, whatever loads it.
 //
 // One loop serves everything. Every bus transfer and every slice of every
 // wait first serves the guard: the heartbeat of the coil supply, the

@@ -1,0 +1,305 @@
+package bench
+
+import (
+	"context"
+	"time"
+
+	"sinkproof/bench/chip/adc16x4"
+	"sinkproof/bench/quantity"
+)
+
+// Ask is one of several readings that are taken together.
+type Ask struct {
+	Channel string
+	ReadOptions
+	// Band, if above zero, asks for a reading that is steady, as Wait with
+	// Steady does: the channel stays within it for five mains periods, which
+	// begin within Within of the last entry.
+	Band   float64
+	Within time.Duration
+}
+
+// Answer is the reading of one Ask. Met is false where it was to be steady and
+// was not; the reading is then the mean of the last five mains periods.
+type Answer struct {
+	Reading Reading
+	Met     bool
+}
+
+// ReadTogether takes several readings in the time of the longest: different
+// chips convert side by side, the inputs of one converter one after the other.
+// The answers come in the order of the asks.
+//
+// Where a reading is to be steady, every other one is taken while it was: one
+// that was begun too early is taken again.
+func (r *Rig) ReadTogether(ctx context.Context, asks []Ask) ([]Answer, error) {
+	if err := r.begin(ctx); err != nil {
+		return nil, err
+	}
+	got, err := r.readTogether(ctx, asks)
+	if err = r.end(err); err != nil {
+		return nil, err
+	}
+	return got, nil
+}
+
+func (r *Rig) readTogether(ctx context.Context, asks []Ask) ([]Answer, error) {
+	all := make([]*task, len(asks))
+	var side []*task // by side
+	for i, a := range asks {
+		c, err := r.channel(a.Channel)
+		if err != nil {
+			return nil, err
+		}
+		all[i] = &task{ask: a, channel: c, rig: r}
+		if all[i].sharable() {
+			side = append(side, all[i])
+		}
+	}
+	if err := r.guard.Sleep(ctx, r.still-r.Now()); err != nil {
+		return nil, err
+	}
+	if err := sideBySide(ctx, side); err != nil {
+		return nil, err
+	}
+	if err := sideBySide(ctx, tooEarly(side)); err != nil {
+		return nil, err
+	}
+	out := make([]Answer, len(all))
+	for i, t := range all {
+		if !t.sharable() {
+			var err error
+			if t.answer.Reading, err = r.read(ctx, t.ask.Channel, t.ask.ReadOptions); err != nil {
+				return nil, err
+			}
+			t.answer.Met = true
+		}
+		out[i] = t.answer
+	}
+	return out, nil
+}
+
+// sideBySide takes the steps of tasks until all are done. The chips convert by
+// themselves; the one that is due first is looked at first, the earlier task
+// where two are due together.
+func sideBySide(ctx context.Context, tasks []*task) error {
+	for {
+		var next *task
+		busy := map[any]bool{}
+		for _, t := range tasks {
+			chip := t.chip()
+			if t.done || busy[chip] {
+				continue
+			}
+			busy[chip] = true
+			if next == nil || t.due < next.due {
+				next = t
+			}
+		}
+		if next == nil {
+			return nil
+		}
+		if err := next.step(ctx); err != nil {
+			return err
+		}
+	}
+}
+
+// tooEarly makes those tasks ready to be taken again that began before what
+// had to be steady was.
+func tooEarly(tasks []*task) []*task {
+	var steady time.Duration
+	for _, t := range tasks {
+		if t.ask.Band > 0 {
+			steady = max(steady, t.from)
+		}
+	}
+	var again []*task
+	for _, t := range tasks {
+		if t.ask.Band == 0 && t.from < steady {
+			*t = task{ask: t.ask, channel: t.channel, rig: t.rig}
+			again = append(again, t)
+		}
+	}
+	return again
+}
+
+// task is one reading while it is being taken.
+type task struct {
+	ask     Ask
+	channel *channel
+	rig     *Rig
+
+	waiter  *waiter // of a steady reading
+	stream  *stream // of a current
+	points  []point
+	started bool // of a voltage over mains periods
+	rng     adc16x4.Range
+	window  time.Duration
+	sum     stats
+
+	due      time.Duration
+	from, at time.Duration // what the reading was integrated over
+	done     bool
+	answer   Answer
+}
+
+// sharable tells whether the chip of a channel can convert beside others. A
+// termination needs its converter for two inputs in one range, and a thermometer
+// is slow.
+func (t *task) sharable() bool { return t.channel.adc != nil || len(t.channel.ranges) > 0 }
+
+// chip is what the channel occupies.
+func (t *task) chip() any {
+	if t.channel.adc != nil {
+		return t.channel.adc
+	}
+	if g, err := t.rig.rangeNow(t.channel); err == nil {
+		return g.meter
+	}
+	return t.channel // its first step says what is wrong
+}
+
+// step does the next conversion, or starts the first one.
+func (t *task) step(ctx context.Context) error {
+	switch {
+	case t.ask.Band > 0:
+		return t.stepSteady(ctx)
+	case t.channel.adc != nil:
+		return t.stepVoltage(ctx)
+	}
+	return t.stepCurrent(ctx)
+}
+
+// later says when the chip will have something new: not before nine tenths of
+// its interval (chip.Wait).
+func (t *task) later(interval time.Duration) { t.due = t.rig.Now() + interval*9/10 }
+
+func (t *task) stepSteady(ctx context.Context) error {
+	r := t.rig
+	if t.waiter == nil {
+		u := Until{Channel: t.ask.Channel, Relation: Steady, Band: t.ask.Band, Within: t.ask.Within, Expect: t.ask.Expect}
+		if r.wiring.Mains.SI > 0 {
+			u.Hold = seconds(5 / r.wiring.Mains.SI)
+		}
+		if err := u.check(t.channel.dim); err != nil {
+			return refuse("read together", t.ask.Channel, "Correct what is asked for.", err)
+		}
+		if t.channel.adc != nil {
+			u.Interval = min(max(u.Within/intervalsPerWait, fastest(t.channel)), longestInterval)
+		}
+		s, err := r.stream(ctx, t.channel, u.Expect.SI, u.Interval)
+		if err != nil {
+			return err
+		}
+		t.waiter = &waiter{Until: u, stream: s, entry: r.entered, begun: -1}
+		t.later(s.interval)
+		return nil
+	}
+	w := t.waiter
+	p, err := w.stream.next(ctx)
+	if err != nil {
+		return err
+	}
+	w.take(p)
+	t.later(w.stream.interval)
+	if !w.over {
+		return nil
+	}
+	got := r.waited(w)
+	first := w.begun
+	if !w.met {
+		first = w.within(seconds(5 / max(r.wiring.Mains.SI, 1)))
+	}
+	t.from, t.at = w.points[first].from, p.at
+	t.answer, t.done = Answer{Reading: got.Reading, Met: got.Met}, true
+	return nil
+}
+
+func (t *task) stepCurrent(ctx context.Context) error {
+	if t.stream == nil {
+		s, err := t.rig.stream(ctx, t.channel, 0, 0)
+		if err != nil {
+			return err
+		}
+		t.stream = s
+		t.later(s.interval)
+		return nil
+	}
+	p, err := t.stream.next(ctx)
+	if err != nil {
+		return err
+	}
+	t.later(t.stream.interval)
+	if t.points = append(t.points, p); len(t.points) < max(1, t.ask.Periods) {
+		return nil
+	}
+	t.from, t.at = t.points[0].from, p.at
+	t.answer, t.done = Answer{Reading: t.rig.reading(t.stream, t.points), Met: true}, true
+	return nil
+}
+
+// stepVoltage is readVoltage in steps.
+func (t *task) stepVoltage(ctx context.Context) error {
+	r, c := t.rig, t.channel
+	if t.started {
+		return t.convert(ctx)
+	}
+	rng, err := r.firstRange(ctx, c, t.ask.ReadOptions)
+	if err != nil {
+		return err
+	}
+	if t.window = r.window(c, t.ask.ReadOptions); t.window > 0 {
+		t.rng = rng
+		return t.start(ctx)
+	}
+	t.from = r.Now()
+	got, _, err := r.readIn(ctx, c, rng, t.ask.ReadOptions)
+	t.at = r.Now()
+	t.answer, t.done = Answer{Reading: got, Met: true}, true
+	return err
+}
+
+func (t *task) start(ctx context.Context) error {
+	t.started, t.sum = true, stats{step: t.rng.LSB().SI, conversion: t.channel.budget.noise}
+	if err := t.channel.adc.dev.Start(ctx, t.channel.input, t.rng, adc16x4.SPS860); err != nil {
+		return chipFault("start converting", t.channel.adc.spec.Name, err)
+	}
+	t.later(adc16x4.SPS860.Period())
+	return nil
+}
+
+// convert takes one conversion of a window; a range that does not hold the
+// value is widened and the window begins anew.
+func (t *task) convert(ctx context.Context) error {
+	c := t.channel
+	got, err := c.adc.dev.Next(ctx)
+	if err != nil {
+		return chipFault("read a conversion", c.adc.spec.Name, err)
+	}
+	p := adcPoint(got)
+	t.later(adc16x4.SPS860.Period())
+	if _, err := t.rig.watched(c, &c.budget, p); err != nil {
+		return err
+	}
+	if t.sum.n == 0 {
+		t.from = p.from
+	}
+	t.at = p.at
+	t.sum.add(p.raw)
+	t.sum.low, t.sum.high = t.sum.low || p.low, t.sum.high || p.high
+	if (t.sum.low || t.sum.high) && t.rng > c.rangeFor(0) {
+		t.rng--
+		return t.start(ctx)
+	}
+	if t.sum.n < 2 || t.at-t.from < t.window-adc16x4.SPS860.Period()/2 {
+		return nil
+	}
+	m := c.budget.measured(&t.sum, t.rig.tag(c))
+	c.last, c.lastIn, c.known = t.sum.mean, t.rig.entered, true
+	t.answer = Answer{Met: true, Reading: Reading{
+		Channel: c.spec.Name, Value: m, At: t.from + (t.at-t.from)/2, Saturated: m.Bound != quantity.Exact,
+	}}
+	t.done = true
+	return nil
+}
