@@ -87,7 +87,7 @@ type Sample struct {
 	Input     Input
 	Range     Range
 	// From and At enclose the time in which the input was integrated, on the
-	// clock given to New. At is when the code had been read.
+	// clock given to New. At is no later than when the code had been read.
 	From, At time.Duration
 }
 
@@ -109,8 +109,9 @@ type Dev struct {
 	opts  Opts
 	// unsettled is set while the chip may be converting something older than
 	// the next request: it would ignore a start and deliver the old result.
-	unsettled bool
-	stream    stream
+	unsettled  bool
+	stream     stream
+	oscillator oscillator
 }
 
 var _ conn.Resource = (*Dev)(nil)
@@ -204,6 +205,12 @@ func (d *Dev) convert(ctx context.Context, in Input, rng Range, rate Rate) (Samp
 	d.unsettled = true
 	if err := d.regs.Write(regConfig, word|bitOS); err != nil {
 		return Sample{}, err
+	}
+	if p, ok := d.oscillator.known(rate); ok {
+		// It has ended by then for certain: no look is wasted.
+		if err := d.clock.Sleep(ctx, wake+p.most); err != nil {
+			return Sample{}, fmt.Errorf("wait %s: %w", wake+p.most, err)
+		}
 	}
 	err := rate.wait().Until(ctx, d.clock, from, func() (bool, error) { return d.ready(word) })
 	if err != nil {

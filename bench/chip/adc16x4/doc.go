@@ -19,14 +19,20 @@
 //
 // In continuous mode that bit says nothing. With Opts.Ready given, the chip
 // pulses its ALERT/RDY pin after each conversion (thresholds 8000h and 7FFFh)
-// and Next waits for the edge. Without it Next polls the conversion register:
+// and Next waits for the edge. Without it Next reads the conversion register:
 //
 //   - a code that differs from the last one is a fresh conversion;
-//   - the same code is taken as fresh only when the slowest legal period,
-//     1/(0.9 rate), has passed since the last fresh one, because then a
-//     conversion has ended for certain, and only after the configuration was
-//     read back unchanged, because a chip that stopped repeats itself too;
+//   - the same code is taken as fresh only when a conversion has ended for
+//     certain, and only after the configuration was read back unchanged, because
+//     a chip that stopped repeats itself too;
 //   - a code of zero is what a reset leaves, so it asks for that proof as well.
+//
+// When a conversion has ended for certain follows at first from the ±10 % of the
+// data sheet. The instants at which codes change then narrow it down, to the 0.2 %
+// that the oscillator may wander: Next looks once where it would look two or
+// three times, which leaves a shared bus to others. A look now and then that is
+// too early for anything to have changed proves what was learned; where
+// something has, it is learned anew.
 //
 // Successive samples are therefore always different conversions. One may be
 // skipped, when a code repeats or the caller is late; Sample.From and Sample.At

@@ -21,7 +21,9 @@ type stream struct {
 	// to at.
 	last     int16
 	seen, at time.Duration
-	// stale is when the last look began that found nothing new.
+	// beat follows the ends of conversions where no pin tells of them.
+	beat beat
+	// stale is when the last look began that found nothing new at the pin.
 	stale time.Duration
 }
 
@@ -68,8 +70,9 @@ func (d *Dev) begin(ctx context.Context, in Input, rng Range, rate Rate) error {
 	if err := d.regs.Write(regConfig, w); err != nil {
 		return err
 	}
+	at := d.clock.Now()
 	d.stream = stream{on: true, word: w, input: in, rng: rng, rate: rate,
-		start: now, last: int16(old), seen: now, at: d.clock.Now(), stale: now}
+		start: now, last: int16(old), seen: now, at: at, stale: now, beat: d.oscillator.begin(rate, now, at+wake)}
 	return nil
 }
 
@@ -85,14 +88,59 @@ func (d *Dev) Next(ctx context.Context) (Sample, error) {
 }
 
 func (d *Dev) next(ctx context.Context) (Sample, error) {
-	st := &d.stream
-	if !st.on {
+	switch {
+	case !d.stream.on:
 		return Sample{}, ErrIdle
+	case d.opts.Ready != nil:
+		return d.nextPulse(ctx)
 	}
-	fresh := d.changed
-	if d.opts.Ready != nil {
-		fresh = d.pulsed
+	return d.nextCode(ctx)
+}
+
+// nextCode looks at the conversion register when the next conversion has ended
+// for certain, or halfway to that where it would tell more of the oscillator.
+func (d *Dev) nextCode(ctx context.Context) (Sample, error) {
+	st := &d.stream
+	unchanged := beforeAll
+	for look := st.beat.look(); ; look = st.beat.certain() {
+		if pause := look - d.clock.Now(); pause > 0 {
+			if err := d.clock.Sleep(ctx, pause); err != nil {
+				return Sample{}, fmt.Errorf("wait %s: %w", pause, err)
+			}
+		} else if err := ctx.Err(); err != nil {
+			return Sample{}, err
+		}
+		// What was slept has passed, even by a clock whose Now stands still.
+		began := max(d.clock.Now(), look)
+		raw, err := d.regs.Read(regConversion)
+		if err != nil {
+			return Sample{}, err
+		}
+		code := int16(raw)
+		if code == st.last && began < st.beat.certain() {
+			unchanged = began
+			continue
+		}
+		if code == st.last || code == 0 {
+			if err := d.regs.Check(regConfig, st.word, maskStored, chip.ErrLost); err != nil {
+				return Sample{}, err
+			}
+			// Looks that found the same code may have met this conversion already.
+			unchanged = beforeAll
+		}
+		st.beat.mute = code == st.last
+		at := d.clock.Now()
+		st.beat.heard(&d.oscillator, unchanged, began, at)
+		s := d.sample(code, st.input, st.rng, st.beat.began(st.start))
+		st.last, st.seen, st.at = code, began, s.At
+		s.At = st.beat.end.most
+		return s, nil
 	}
+}
+
+// nextPulse waits for an edge of the ready pin.
+func (d *Dev) nextPulse(ctx context.Context) (Sample, error) {
+	st := &d.stream
 	var code int16
 	var began time.Duration
 	// Counted from the beginning of the last reading, or Next would fall behind
@@ -101,7 +149,7 @@ func (d *Dev) next(ctx context.Context) (Sample, error) {
 	wait.Longest += st.at - st.seen
 	err := wait.Until(ctx, d.clock, st.seen, func() (ok bool, err error) {
 		began = d.clock.Now()
-		code, ok, err = fresh(began)
+		code, ok, err = d.pulsed()
 		if err == nil && !ok {
 			st.stale = began
 		}
@@ -109,10 +157,6 @@ func (d *Dev) next(ctx context.Context) (Sample, error) {
 	})
 	if err != nil {
 		return Sample{}, err
-	}
-	if d.opts.Ready == nil && code == st.last {
-		// Looks that found the same code may have met this conversion already.
-		st.stale = st.start
 	}
 	s := d.sample(code, st.input, st.rng, st.earliest(began))
 	st.last, st.seen, st.at = code, began, s.At
@@ -127,25 +171,6 @@ func (s *stream) earliest(began time.Duration) time.Duration {
 	return max(ended-s.rate.Longest(), s.start)
 }
 
-// changed reads the conversion register and tells whether it is fresh by the
-// rules of the package comment.
-func (d *Dev) changed(began time.Duration) (int16, bool, error) {
-	raw, err := d.regs.Read(regConversion)
-	if err != nil {
-		return 0, false, err
-	}
-	code := int16(raw)
-	if code != d.stream.last && code != 0 {
-		return code, true, nil
-	}
-	// The power-up of the first conversion is within the time since at.
-	if code == d.stream.last && began-d.stream.at < d.stream.rate.Longest()+wake {
-		return code, false, nil
-	}
-	err = d.regs.Check(regConfig, d.stream.word, maskStored, chip.ErrLost)
-	return code, err == nil, err
-}
-
 // wake is the time from power-down to the start of a conversion: 25 µs typical
 // (from memory, ADS1115 data sheet), taken four times because no maximum is
 // known.
@@ -154,7 +179,7 @@ const wake = 100 * time.Microsecond
 // pulsed takes the edges that the ready pin has seen and reads the conversion.
 // An edge during the reading means that the register may have changed under
 // it: it is read again, or the same conversion would be delivered twice.
-func (d *Dev) pulsed(time.Duration) (int16, bool, error) {
+func (d *Dev) pulsed() (int16, bool, error) {
 	if !d.edges() {
 		return 0, false, nil
 	}

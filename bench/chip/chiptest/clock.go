@@ -48,6 +48,8 @@ type Wire struct {
 	Clock *Clock
 	// Addr is the address that answers.
 	Addr uint16
+	// Carried counts the transfers.
+	Carried int
 }
 
 // String returns the name of the bus.
@@ -59,6 +61,7 @@ func (w *Wire) SetSpeed(physic.Frequency) error { return nil }
 // Carry lets the time of a transfer pass and says whether anything answers. A
 // fake calls it first in its Tx.
 func (w *Wire) Carry(addr uint16, out, in []byte) error {
+	w.Carried++
 	bytes := 1 + len(out)
 	if len(in) > 0 {
 		bytes += 1 + len(in)
