@@ -2,6 +2,7 @@ package bench
 
 import (
 	"context"
+	"math"
 	"time"
 
 	"sinkproof/bench/chip/adc16x4"
@@ -30,8 +31,9 @@ type Answer struct {
 // chips convert side by side, the inputs of one converter one after the other.
 // The answers come in the order of the asks.
 //
-// Where a reading is to be steady, every other one is taken while it was: one
-// that was begun too early is taken again.
+// Where a reading is to be steady, the others end with its five periods, as far
+// as that can be foreseen: what takes a moment to follow has had it. One that was
+// begun before the first of these periods was over is taken again.
 func (r *Rig) ReadTogether(ctx context.Context, asks []Ask) ([]Answer, error) {
 	if err := r.begin(ctx); err != nil {
 		return nil, err
@@ -92,6 +94,9 @@ func sideBySide(ctx context.Context, tasks []*task) error {
 				continue
 			}
 			busy[chip] = true
+			if !t.begun() && patience(tasks) > ahead(tasks, chip) {
+				continue
+			}
 			if next == nil || t.due < next.due {
 				next = t
 			}
@@ -105,13 +110,67 @@ func sideBySide(ctx context.Context, tasks []*task) error {
 	}
 }
 
+// aside is what one reading costs beside its window: choosing the range and
+// starting the converter. Own estimate, at 400 kHz.
+const aside = 4 * time.Millisecond
+
+// ahead is how long a chip will be busy with what is still to be read on it.
+func ahead(tasks []*task, chip any) time.Duration {
+	var sum time.Duration
+	for _, t := range tasks {
+		if t.ask.Band == 0 && !t.done && t.chip() == chip {
+			sum += t.rig.window(t.channel, t.ask.ReadOptions) + aside
+		}
+	}
+	return sum
+}
+
+// patience is how long it takes at least until everything has been steady for
+// long enough, less one interval in which nothing more will be known; zero
+// where nothing has to be steady any more.
+func patience(tasks []*task) time.Duration {
+	var longest time.Duration
+	for _, t := range tasks {
+		if t.ask.Band > 0 && !t.done {
+			longest = max(longest, t.remaining())
+		}
+	}
+	return longest
+}
+
+// begun tells whether a task has to go on because its chip is under way, or
+// waits for nothing because it is what has to be steady.
+func (t *task) begun() bool { return t.ask.Band > 0 || t.started || t.stream != nil }
+
+// fewIntervals is in how many samples a hold must fit at most to be followed
+// sample by sample; a faster channel is not looked at until it was steady.
+const fewIntervals = 32
+
+// remaining is how long a steady reading takes at least from its last sample
+// on, less one interval.
+func (t *task) remaining() time.Duration {
+	w := t.waiter
+	if w == nil {
+		return time.Hour
+	}
+	left := w.Hold - w.stream.interval
+	if len(w.points) == 0 || w.Hold > fewIntervals*w.stream.interval {
+		return max(left, time.Millisecond)
+	}
+	i := len(w.points) - 1
+	for first := i; first >= 0 && w.level(first, i); first-- {
+		left = w.Hold - (w.points[i].at - w.points[first].from) - w.stream.interval
+	}
+	return left
+}
+
 // tooEarly makes those tasks ready to be taken again that began before what
 // had to be steady was.
 func tooEarly(tasks []*task) []*task {
 	var steady time.Duration
 	for _, t := range tasks {
 		if t.ask.Band > 0 {
-			steady = max(steady, t.from)
+			steady = max(steady, t.first)
 		}
 	}
 	var again []*task
@@ -140,6 +199,7 @@ type task struct {
 
 	due      time.Duration
 	from, at time.Duration // what the reading was integrated over
+	first    time.Duration // of a steady reading: when its first sample was there
 	done     bool
 	answer   Answer
 }
@@ -211,7 +271,7 @@ func (t *task) stepSteady(ctx context.Context) error {
 	if !w.met {
 		first = w.within(seconds(5 / max(r.wiring.Mains.SI, 1)))
 	}
-	t.from, t.at = w.points[first].from, p.at
+	t.from, t.at, t.first = w.points[first].from, p.at, w.points[first].at
 	t.answer, t.done = Answer{Reading: got.Reading, Met: got.Met}, true
 	return nil
 }
@@ -302,4 +362,18 @@ func (t *task) convert(ctx context.Context) error {
 	}}
 	t.done = true
 	return nil
+}
+
+// level tells whether the samples from one to another stay within the band.
+func (w *waiter) level(first, last int) bool {
+	window := w.points[first : last+1]
+	sum := w.stream.stats(window)
+	mean := w.stream.budget.value(sum.mean)
+	band := max(w.Band*math.Abs(mean), w.stream.budget.floor(w.stream.step))
+	for _, p := range window {
+		if math.Abs(w.stream.value(p)-mean) > band {
+			return false
+		}
+	}
+	return true
 }

@@ -39,6 +39,9 @@ func TestReadTogetherTakesTheTimeOfTheLongest(t *testing.T) {
 	}
 	near(t, got[0].Reading, 0.4+b.v/100e3, 0.01)
 	near(t, got[1].Reading, b.v, 0.02)
+	for _, last := range []int{3, 4} { // the last one of each converter
+		require.Greater(t, got[last].Reading.At, b.now-50*time.Millisecond, "it ends with the five periods, not with the first of them")
+	}
 
 	// One by one they give the same, within their uncertainty, and take longer.
 	start = b.now

@@ -105,6 +105,19 @@ func (f *fake) Wait(_ context.Context, u bench.Until) (bench.Waited, error) {
 	return w, err
 }
 
+func (f *fake) ReadTogether(ctx context.Context, asks []bench.Ask) ([]bench.Answer, error) {
+	f.log = append(f.log, fmt.Sprintf("together %d", len(asks)))
+	var out []bench.Answer
+	for _, a := range asks {
+		x, err := f.Read(ctx, a.Channel, a.ReadOptions)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, bench.Answer{Reading: x, Met: a.Band == 0 || x.Value.Bound == quantity.Exact})
+	}
+	return out, nil
+}
+
 func (f *fake) Capture(_ context.Context, c bench.Capture) (bench.Waveform, error) {
 	err := f.call("capture", c.Channel)
 	f.now += c.For

@@ -31,6 +31,7 @@ type Mover interface {
 // Meter measures.
 type Meter interface {
 	Read(ctx context.Context, channel string, o bench.ReadOptions) (bench.Reading, error)
+	ReadTogether(ctx context.Context, asks []bench.Ask) ([]bench.Answer, error)
 	Wait(ctx context.Context, u bench.Until) (bench.Waited, error)
 	Capture(ctx context.Context, c bench.Capture) (bench.Waveform, error)
 }

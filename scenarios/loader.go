@@ -107,6 +107,7 @@ func (l *loader) scenario() *Scenario {
 	sc.Decision = l.decision(r)
 	r.Has("order")
 	sc.AfterFail = AfterFail(r.OneOf("after_fail", source.Optional, string(AskHazards)).Value)
+	sc.Windows = Windows(r.OneOf("windows", source.Optional, string(Shared)).Value)
 	for _, s := range r.Blocks("stage", 1) {
 		l.stages = append(l.stages, &stageSource{reader: s, name: l.name(s.Label(0))})
 	}

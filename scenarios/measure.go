@@ -122,19 +122,26 @@ func (r *run) read(ctx context.Context, s Read) error {
 		}
 		return r.store(s.Name, result{value: x.Value}, s.Channel, x.At)
 	}
-	// The bench counts from the entry; a reading that has to settle counts from
-	// its own step, because a supply may have taken its time before.
-	within := s.Within + r.b.Now() - r.b.Entered()
-	w, err := r.b.Wait(ctx, bench.Until{Channel: s.Channel, Relation: bench.Steady, Band: s.Band, Within: within, Expect: s.Expect})
+	w, err := r.b.Wait(ctx, bench.Until{Channel: s.Channel, Relation: bench.Steady, Band: s.Band, Within: r.within(s), Expect: s.Expect})
 	if err != nil {
 		return err
 	}
-	x := result{value: w.Reading.Value}
-	if !w.Met {
+	return r.store(s.Name, steadied(s, w.Reading, w.Met), s.Channel, w.Reading.At)
+}
+
+// within is how long a reading may take to settle. The bench counts from the
+// entry; the reading counts from its own step, because a supply may have taken
+// its time before.
+func (r *run) within(s Read) time.Duration { return s.Within + r.b.Now() - r.b.Entered() }
+
+// steadied is a reading that says where it should have been steady and was not.
+func steadied(s Read, got bench.Reading, met bool) result {
+	x := result{value: got.Value}
+	if s.Band > 0 && !met {
 		x.unsettled = fmt.Sprintf("%s did not stay within %s for five mains periods within %s; its mean was %s",
-			s.Channel, quantity.Pure(s.Band).Percent(), s.Within, w.Reading.Value)
+			s.Channel, quantity.Pure(s.Band).Percent(), s.Within, got.Value)
 	}
-	return r.store(s.Name, x, s.Channel, w.Reading.At)
+	return x
 }
 
 // sample reads a channel again and again; every value carries its own

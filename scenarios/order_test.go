@@ -199,3 +199,25 @@ func TestWhoWatchesTheTimeIsToldWhereTheRunIs(t *testing.T) {
 	require.Contains(t, told, "cc1 ")
 	require.Contains(t, told, "cc1 r-cc1")
 }
+
+// TestReadingsThatShareTheirTimeSayTheSame: a complete run with shared windows
+// gives every reading of the run without them, and takes less time.
+func TestReadingsThatShareTheirTimeSayTheSame(t *testing.T) {
+	s := newStation(t, "hand-lamp", "charge-path")
+	alone := s.run("SHARED")
+	whole := *s.scenario
+	whole.Windows = scenarios.Shared
+	s.scenario = &whole
+	shared := s.run("SHARED")
+	require.Equal(t, record.Pass, shared.Verdict, shared.Reason)
+	require.Equal(t, readingNames(alone), readingNames(shared))
+	require.Less(t, shared.DurationUS, alone.DurationUS-300_000)
+}
+
+func readingNames(run record.Run) []string {
+	var out []string
+	for _, x := range run.Readings {
+		out = append(out, x.Name)
+	}
+	return out
+}

@@ -24,6 +24,8 @@ type Scenario struct {
 	Interlocks []Check
 	// AfterFail says what is still asked when a check has failed.
 	AfterFail AfterFail
+	// Windows says how readings share the bench's time.
+	Windows Windows
 }
 
 // AfterFail says what is still asked of a unit that has failed a check.

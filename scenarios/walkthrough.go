@@ -103,8 +103,15 @@ func (r *run) take(ctx context.Context, st Stage) (bool, error) {
 			return false, err
 		}
 	}
-	for _, step := range st.Steps {
+	for _, group := range r.sc.Together(st) {
+		step := group[0]
 		r.at(st, step.Label())
+		if len(group) > 1 {
+			if err := r.readTogether(ctx, group); err != nil {
+				return false, err
+			}
+			continue
+		}
 		if c, ok := step.(Check); ok {
 			if err := r.check(ctx, st, c); err != nil {
 				return false, err

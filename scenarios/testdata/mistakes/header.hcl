@@ -2,5 +2,5 @@ scenario "Not A Name" { ### "The scenario \"Not A Name\" has no \"version\"; it 
   title    = "A header with mistakes"
   decision = "simple"
   guard    = 1 ### "The simple rule takes no guard; leave it out, or decide \"guarded\"."
-  colour   = "red" ### "The scenario \"Not A Name\" has no attribute \"colour\". Known here: after_fail, decision, guard, order, title, version."
+  colour   = "red" ### "The scenario \"Not A Name\" has no attribute \"colour\". Known here: after_fail, decision, guard, order, title, version, windows."
 }

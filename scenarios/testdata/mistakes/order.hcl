@@ -1,9 +1,8 @@
 scenario "an-order" {
-  title      = "An order that needs what comes later"
+  title      = "What cannot follow a fail"
   version    = "1"
   decision   = "simple"
   after_fail = "everything" ### "\"everything\" is no value of \"after_fail\"; it takes one of: hazards."
-  order      = ["seat", "nowhere"]
 
   stage "seat" {
     probe "seat" {}

@@ -1,8 +1,8 @@
 scenario "an-order" {
-  title    = "An order with a round that is not there"
+  title    = "Windows that are none"
   version  = "1"
   decision = "simple"
-  order    = ["seat", "nowhere"] ### "There is no round \"nowhere\"; an order names stages, with the key of for_each in brackets."
+  windows  = "open" ### "\"open\" is no value of \"windows\"; it takes one of: shared."
 
   stage "seat" {
     probe "seat" {}
