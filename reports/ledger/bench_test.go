@@ -39,7 +39,7 @@ func BenchmarkCommit(b *testing.B) {
 				e, err := record.Seal(prev, doc, benchKey())
 				require.NoError(b, err)
 				b.StartTimer()
-				require.NoError(b, l.commit(context.Background(), e, columnsOf(e, doc)))
+				require.NoError(b, l.commit(context.Background(), []record.Entry{e}, []record.Document{doc}))
 				prev = &e
 			}
 		})

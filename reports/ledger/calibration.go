@@ -14,12 +14,8 @@ func (l *Ledger) Calibrate(ctx context.Context, c record.Calibration) (record.En
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	doing := fmt.Sprintf("ledger %s: keep calibration %s", l.path, c.ID)
-	var known int
-	if err := l.w.QueryRowContext(ctx, "select count(*) from history where run = $1", c.ID).Scan(&known); err != nil {
+	if err := unknown(ctx, l.w, c.ID); err != nil {
 		return record.Entry{}, explain(doing, err)
-	}
-	if known > 0 {
-		return record.Entry{}, fmt.Errorf("%s: the ledger holds this id: %w", doing, ErrRun)
 	}
 	e, err := l.append(ctx, c)
 	return e, explain(doing, err)
@@ -55,11 +51,13 @@ func (v *View) Calibrations(ctx context.Context, bench record.Bench) ([]record.C
 	return list, explain(doing, rows.Err())
 }
 
-// Latest is the latest wall-clock instant that any entry begins with; the zero
-// Time in an empty ledger. A clock that shows less cannot be trusted.
+// Latest is the latest wall-clock instant that any entry begins with, from the
+// last time on that the clock was set; the zero Time in an empty ledger. A clock
+// that shows less cannot be trusted.
 func (v *View) Latest(ctx context.Context) (time.Time, error) {
 	var us int64
-	err := v.db.QueryRowContext(ctx, "select coalesce(max(started_us), 0) from history").Scan(&us)
+	err := v.db.QueryRowContext(ctx, `select coalesce(max(started_us), 0) from history
+		where seq >= (select coalesce(max(seq), 0) from history where kind = $1)`, string(record.ClockSet)).Scan(&us)
 	if err != nil || us == 0 {
 		return time.Time{}, explain("ledger "+v.path+": read the latest instant", err)
 	}

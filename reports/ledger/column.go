@@ -47,6 +47,34 @@ func columnsOf(e record.Entry, doc record.Document) []column {
 	case record.Calibration:
 		return project(e, record.Opening{ID: d.ID, Bench: d.Bench, Started: d.Made}, record.Run{}, record.Interruption{})
 	}
+	return goldenColumns(e, doc)
+}
+
+// goldenColumns computes the projection of an entry about golden units and what
+// follows from them. A suspicion and its withdrawal stand under the id of the
+// golden run.
+func goldenColumns(e record.Entry, doc record.Document) []column {
+	about := func(o record.Opening, reason string) []column {
+		return project(e, o, record.Run{}, record.Interruption{Reason: reason})
+	}
+	switch d := doc.(type) {
+	case record.Golden:
+		return about(record.Opening{ID: d.ID, Serial: d.Serial, Product: d.Product, Bench: d.Bench, Started: d.Made}, "")
+	case record.GoldenRetirement:
+		return about(record.Opening{ID: d.Golden, Serial: d.Serial, Bench: d.Bench, Started: d.Made}, d.Reason)
+	case record.GoldenOpening:
+		return project(e, d.Opening, record.Run{}, record.Interruption{})
+	case record.GoldenRun:
+		return project(e, d.Run.Opening, d.Run, record.Interruption{Reason: strings.Join(d.Deviations, "; ")})
+	case record.GoldenInterruption:
+		return about(record.Opening{ID: d.ID, Serial: d.Serial}, d.Reason)
+	case record.Suspicion:
+		return about(record.Opening{ID: d.Run, Serial: d.Serial, Bench: d.Bench, Started: d.Made}, strings.Join(d.Why, "; "))
+	case record.Withdrawal:
+		return about(record.Opening{ID: d.Run, Bench: d.Bench, Started: d.Made}, d.Reason)
+	case record.Clock:
+		return about(record.Opening{Bench: d.Bench, Started: d.Made}, d.Reason)
+	}
 	return nil
 }
 

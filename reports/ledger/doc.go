@@ -14,6 +14,12 @@
 // serial, lot or verdict. It proves nothing: Rebuild makes it anew from the
 // entries, and Verify recomputes it and names the first column that differs.
 //
+// A golden unit is registered with what is expected of it, and its runs are
+// entries of their own kinds, which no question about products sees. One that
+// deviates is committed together with the suspicion that follows, which names
+// every record of the bench since its last good answer: no power cut comes
+// between, and verification works the suspicion out anew.
+//
 // A Ledger writes, and only one program at a time can hold it. A View reads,
 // needs no key, and works beside a writer.
 package ledger

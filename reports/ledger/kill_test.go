@@ -42,8 +42,9 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// commitForEver opens and closes runs and acknowledges each entry on standard
-// output once it is committed, until it is killed.
+// commitForEver opens and closes runs, those of a golden unit among them, and
+// acknowledges each entry on standard output once it is committed, until it is
+// killed.
 func commitForEver(path, synchronous string) error {
 	ctx := context.Background()
 	l, err := Open(ctx, path, Opts{Key: benchKey()})
@@ -56,10 +57,33 @@ func commitForEver(path, synchronous string) error {
 		}
 	}
 	seq, _, err := l.Head(ctx)
+	if err == nil && seq == 0 {
+		_, err = l.RegisterGolden(ctx, goldenUnit(1_000_000, "GOLD-1"))
+		seq = 1
+	}
 	for n := int(seq); err == nil; n++ {
+		if n%3 == 0 {
+			err = commitGolden(ctx, l, n)
+			continue
+		}
 		err = commitRun(ctx, l, n)
 	}
 	return err
+}
+
+// commitGolden runs the golden unit; half of its answers deviate.
+func commitGolden(ctx context.Context, l *Ledger, n int) error {
+	o, opened, err := l.OpenGolden(ctx, goldenOpening(n, "GOLD-1"))
+	if err != nil {
+		return err
+	}
+	fmt.Println(opened.Seq, opened.Hash)
+	_, _, closed, err := l.CloseGolden(ctx, runOf(o, []record.Verdict{record.Pass, record.Fail}[n%2]))
+	if err != nil {
+		return err
+	}
+	fmt.Println(closed.Seq, closed.Hash)
+	return nil
 }
 
 func commitRun(ctx context.Context, l *Ledger, n int) error {

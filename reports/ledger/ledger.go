@@ -111,9 +111,9 @@ func (l *Ledger) findHead(ctx context.Context) error {
 // findOpen reads the openings that have no closing.
 func (l *Ledger) findOpen(ctx context.Context) error {
 	const query = `select e.entry from history o join entries e on e.seq = o.seq
-		where o.kind = $1 and not exists (select 1 from history c where c.run = o.run and c.kind <> $1)
+		where o.kind in ($1, $2) and not exists (select 1 from history c where c.run = o.run and c.seq > o.seq)
 		order by o.seq`
-	rows, err := l.w.QueryContext(ctx, query, string(record.RunOpened))
+	rows, err := l.w.QueryContext(ctx, query, string(record.RunOpened), string(record.GoldenOpened))
 	if err != nil {
 		return err
 	}
@@ -141,7 +141,7 @@ func (l *Ledger) findOpen(ctx context.Context) error {
 
 func (l *Ledger) interruptAll(ctx context.Context) error {
 	for _, i := range l.Interrupted {
-		if _, err := l.append(ctx, i); err != nil {
+		if _, err := l.append(ctx, interruptionOf(l.open[i.ID], i)); err != nil {
 			return fmt.Errorf("close run %s of serial %q as interrupted: %w", i.ID, i.Serial, err)
 		}
 		delete(l.open, i.ID)
@@ -152,8 +152,8 @@ func (l *Ledger) interruptAll(ctx context.Context) error {
 // OpenRun commits the opening of a run: when it returns, the entry is on the
 // disk and a coil may move. An attempt of 0 is filled in with the next number
 // of the serial, any other must be that number. It returns the opening as
-// committed. It wraps ErrAttempts, ErrRun, record.ErrInvalid or a trouble of
-// the store; nothing was written then.
+// committed. It wraps ErrAttempts, ErrRun, ErrGolden for a golden unit,
+// record.ErrInvalid or a trouble of the store; nothing was written then.
 func (l *Ledger) OpenRun(ctx context.Context, o record.Opening) (record.Opening, record.Entry, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -171,12 +171,15 @@ func (l *Ledger) OpenRun(ctx context.Context, o record.Opening) (record.Opening,
 
 // admit proves that the run may be opened and fills in its attempt.
 func (l *Ledger) admit(ctx context.Context, o *record.Opening) error {
-	var known int
-	if err := l.w.QueryRowContext(ctx, "select count(*) from history where run = $1", o.ID).Scan(&known); err != nil {
+	if err := unknown(ctx, l.w, o.ID); err != nil {
 		return err
 	}
-	if known > 0 {
-		return fmt.Errorf("the ledger holds a run with this id: %w", ErrRun)
+	golden, err := inUse(ctx, l.w, o.Serial)
+	if err != nil {
+		return err
+	}
+	if golden != nil {
+		return fmt.Errorf("the serial is a golden unit, registered in entry %d: %w", golden.Seq, ErrGolden)
 	}
 	before, err := attempts(ctx, l.w, o.Serial)
 	if err != nil {
@@ -218,22 +221,26 @@ func (l *Ledger) InterruptRun(ctx context.Context, id, reason string) (record.En
 	if err != nil {
 		return record.Entry{}, fmt.Errorf("ledger %s: interrupt run %s: %w", l.path, id, err)
 	}
-	return l.end(ctx, id, o, record.Interruption{ID: id, Serial: o.Serial, Opened: opened.Hash, Reason: reason})
+	return l.end(ctx, id, o, interruptionOf(opened, record.Interruption{ID: id, Serial: o.Serial, Opened: opened.Hash, Reason: reason}))
+}
+
+// interruptionOf is the document that interrupts what an entry opened.
+func interruptionOf(opened record.Entry, i record.Interruption) record.Document {
+	if opened.Kind == record.GoldenOpened {
+		return record.GoldenInterruption{Interruption: i}
+	}
+	return i
 }
 
 // end appends the closing of an open run. The lock is held.
 func (l *Ledger) end(ctx context.Context, id string, o record.Opening, doc record.Document) (record.Entry, error) {
 	doing := fmt.Sprintf("ledger %s: close run %s of serial %q", l.path, id, o.Serial)
-	opened, ok := l.open[id]
-	if !ok {
-		return record.Entry{}, fmt.Errorf("%s: not open: %w", doing, ErrRun)
+	kind := record.RunOpened
+	if doc.Kind() == record.GoldenInterrupted {
+		kind = record.GoldenOpened
 	}
-	body, err := record.EncodeOpening(o)
-	if err != nil {
+	if err := l.closable(id, o, kind); err != nil {
 		return record.Entry{}, fmt.Errorf("%s: %w", doing, err)
-	}
-	if !bytes.Equal(body, opened.Body) {
-		return record.Entry{}, fmt.Errorf("%s: identity differs from entry %d, which opened it: %w", doing, opened.Seq, ErrRun)
 	}
 	e, err := l.append(ctx, doc)
 	if err != nil {
@@ -243,39 +250,73 @@ func (l *Ledger) end(ctx context.Context, id string, o record.Opening, doc recor
 	return e, nil
 }
 
+// closable demands that a run is open with this identity, as a run of a product
+// or of a golden unit.
+func (l *Ledger) closable(id string, o record.Opening, kind record.Kind) error {
+	opened, ok := l.open[id]
+	if !ok || opened.Kind != kind {
+		return fmt.Errorf("not open: %w", ErrRun)
+	}
+	body, err := record.EncodeOpening(o)
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(body, opened.Body) {
+		return fmt.Errorf("identity differs from entry %d, which opened it: %w", opened.Seq, ErrRun)
+	}
+	return nil
+}
+
 // append seals the document behind the head and commits it.
 func (l *Ledger) append(ctx context.Context, doc record.Document) (record.Entry, error) {
-	if !l.known {
-		if err := l.findHead(ctx); err != nil {
-			return record.Entry{}, err
-		}
-	}
-	e, err := record.Seal(l.head, doc, l.key)
+	entries, err := l.appendAll(ctx, doc)
 	if err != nil {
 		return record.Entry{}, err
 	}
-	if err := l.commit(ctx, e, columnsOf(e, doc)); err != nil {
-		// A commit that failed in the middle may be on the disk or not.
-		l.known = false
-		return record.Entry{}, err
-	}
-	l.head = &e
-	return e, nil
+	return entries[0], nil
 }
 
-// commit writes one entry and its row of the projection in one transaction.
-func (l *Ledger) commit(ctx context.Context, e record.Entry, columns []column) error {
+// appendAll seals documents behind the head, one after the other, and commits
+// them together or not at all.
+func (l *Ledger) appendAll(ctx context.Context, docs ...record.Document) ([]record.Entry, error) {
+	if !l.known {
+		if err := l.findHead(ctx); err != nil {
+			return nil, err
+		}
+	}
+	head := l.head
+	entries := make([]record.Entry, len(docs))
+	for i, doc := range docs {
+		e, err := record.Seal(head, doc, l.key)
+		if err != nil {
+			return nil, err
+		}
+		entries[i], head = e, &entries[i]
+	}
+	if err := l.commit(ctx, entries, docs); err != nil {
+		// A commit that failed in the middle may be on the disk or not.
+		l.known = false
+		return nil, err
+	}
+	l.head = head
+	return entries, nil
+}
+
+// commit writes entries and their rows of the projection in one transaction.
+func (l *Ledger) commit(ctx context.Context, entries []record.Entry, docs []record.Document) error {
 	tx, err := l.w.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}
-	statement, values := insertHistory(columns)
-	_, err = tx.ExecContext(ctx, "insert into entries (seq, entry) values ($1, $2)", e.Seq, e.Bytes())
-	if err == nil {
-		_, err = tx.ExecContext(ctx, statement, values...)
-	}
-	if err != nil {
-		return errors.Join(err, tx.Rollback())
+	for i, e := range entries {
+		statement, values := insertHistory(columnsOf(e, docs[i]))
+		_, err = tx.ExecContext(ctx, "insert into entries (seq, entry) values ($1, $2)", e.Seq, e.Bytes())
+		if err == nil {
+			_, err = tx.ExecContext(ctx, statement, values...)
+		}
+		if err != nil {
+			return errors.Join(err, tx.Rollback())
+		}
 	}
 	return tx.Commit()
 }

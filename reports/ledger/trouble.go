@@ -31,6 +31,9 @@ var (
 	// ErrAttempts is the cause when a serial has had its one retest, and no
 	// engineer is named who allows another run.
 	ErrAttempts = errors.New("one retest was done: a named engineer decides")
+	// ErrGolden is the cause when a serial is a golden unit and must not be, or
+	// is none and must be.
+	ErrGolden = errors.New("golden units are for proving the bench, and nothing else is")
 	// ErrColumns is the cause when a column of the projection differs from
 	// what the entries say; Rebuild repairs it.
 	ErrColumns = errors.New("columns differ from the entries")

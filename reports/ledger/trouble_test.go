@@ -214,7 +214,7 @@ func TestACommitOfUnknownOutcome(t *testing.T) {
 	landed.Attempt = 1
 	e, err := record.Seal(l.head, landed, benchKey())
 	require.NoError(t, err)
-	require.NoError(t, l.commit(ctx, e, columnsOf(e, landed)))
+	require.NoError(t, l.commit(ctx, []record.Entry{e}, []record.Document{landed}))
 
 	_, _, err = l.OpenRun(ctx, opening(3, "LMP-3"))
 	require.Error(t, err, "its place is taken")

@@ -13,14 +13,15 @@ import (
 // validator checks documents against the published schemas. It shares no code
 // with the record's own rules, so that the two prove each other.
 type validator struct {
-	entry *jsonschema.Schema
+	// entries are the schemas of the versions of an entry.
+	entries map[string]*jsonschema.Schema
 }
 
 // newValidator compiles the published schemas.
 func newValidator() (*validator, error) {
 	compiler := jsonschema.NewCompiler()
 	compiler.AssertFormat()
-	var id string
+	ids := map[string]string{}
 	for _, version := range record.SchemaVersions() {
 		text, err := record.Schema(version)
 		if err != nil {
@@ -35,22 +36,24 @@ func newValidator() (*validator, error) {
 		if err := compiler.AddResource(name, doc); err != nil {
 			return nil, fmt.Errorf("schema %s: %w", version, err)
 		}
-		if version == record.EntrySchema {
-			id = name
+		ids[version] = name
+	}
+	v := &validator{map[string]*jsonschema.Schema{}}
+	for _, version := range []string{record.EntrySchema, record.EntrySchema2} {
+		entry, err := compiler.Compile(ids[version])
+		if err != nil {
+			return nil, fmt.Errorf("schema %s: %w", version, err)
 		}
+		v.entries[version] = entry
 	}
-	entry, err := compiler.Compile(id)
-	if err != nil {
-		return nil, fmt.Errorf("schema %s: %w", record.EntrySchema, err)
-	}
-	return &validator{entry}, nil
+	return v, nil
 }
 
 // check validates an entry with its body. It wraps record.ErrInvalid.
 func (v *validator) check(e record.Entry) error {
 	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(e.Bytes()))
 	if err == nil {
-		err = v.entry.Validate(doc)
+		err = v.entries[e.Schema()].Validate(doc)
 	}
 	if err != nil {
 		return fmt.Errorf("entry %d: %s: breaks the published schema: %w: %s", e.Seq, e.Kind, record.ErrInvalid,

@@ -32,7 +32,12 @@ type Report struct {
 	Opened, Closed, Interrupted int64
 	// Calibrations counts the calibrations.
 	Calibrations int64
-	// Twin counts the runs and calibrations that a twin made.
+	// GoldenUnits counts their registrations, GoldenRuns the closed runs of them.
+	GoldenUnits, GoldenRuns int64
+	// Suspicions counts the suspicions, Suspects the records under one that
+	// nobody withdrew.
+	Suspicions, Suspects int64
+	// Twin counts the runs, calibrations and golden units that a twin made.
 	Twin int64
 	// HeadSeq is the number of the entry that Head named; 0 when none did.
 	HeadSeq int64
@@ -61,7 +66,7 @@ func (r Report) Tail() string {
 //
 // It wraps record.ErrAltered, record.ErrMissing, record.ErrMisplaced,
 // record.ErrFork, record.ErrKey, record.ErrInvalid, record.ErrHead, ErrRun,
-// ErrColumns, ErrTwin, ErrDamaged, or another trouble of the store.
+// ErrColumns, ErrGolden, ErrTwin, ErrDamaged, or another trouble of the store.
 func (v *View) Verify(ctx context.Context, opts VerifyOpts) (Report, error) {
 	schema, err := newValidator()
 	if err != nil {
@@ -95,12 +100,14 @@ type audit struct {
 	open map[string]record.Entry
 	runs map[string]int
 	ids  map[string]bool
+	// goldens follows the golden units.
+	goldens *goldenAudit
 }
 
 func newAudit(ctx context.Context, tx *sql.Tx, opts VerifyOpts, schema *validator) *audit {
 	return &audit{
 		ctx: ctx, tx: tx, opts: opts, schema: schema, report: Report{Hash: record.Genesis},
-		open: map[string]record.Entry{}, runs: map[string]int{}, ids: map[string]bool{},
+		open: map[string]record.Entry{}, runs: map[string]int{}, ids: map[string]bool{}, goldens: newGoldenAudit(),
 	}
 }
 
@@ -113,6 +120,10 @@ func (a *audit) run() error {
 		return err
 	}
 	if err := a.noOrphans(); err != nil {
+		return err
+	}
+	a.report.Suspects = a.goldens.suspects()
+	if err := a.goldens.end(); err != nil {
 		return err
 	}
 	if a.opts.Head != "" && a.report.HeadSeq == 0 {
@@ -179,23 +190,22 @@ func (a *audit) entry(e record.Entry) error {
 // follow checks the way of a run: opened once with the next attempt of its
 // serial, closed once with the identity that it was opened with.
 func (a *audit) follow(e record.Entry, doc record.Document) error {
+	if err := a.goldens.expected(doc); err != nil {
+		return err
+	}
 	switch d := doc.(type) {
 	case record.Opening:
 		return a.opening(e, d)
 	case record.Run:
-		opened, ok := a.open[d.ID]
-		if !ok {
-			return fmt.Errorf("closes run %s, which is not open: %w", d.ID, ErrRun)
-		}
-		body, err := record.EncodeOpening(d.Opening)
-		if err != nil || !bytes.Equal(body, opened.Body) {
-			return fmt.Errorf("closes run %s with another identity than entry %d opened it with: %w", d.ID, opened.Seq, ErrRun)
+		if err := a.identical(d.Opening, record.RunOpened); err != nil {
+			return err
 		}
 		a.report.Closed++
 		delete(a.open, d.ID)
+		a.goldens.closed(e, d)
 	case record.Interruption:
 		opened, ok := a.open[d.ID]
-		if !ok || opened.Hash != d.Opened {
+		if !ok || opened.Hash != d.Opened || opened.Kind != record.RunOpened {
 			return fmt.Errorf("interrupts run %s, which is not open with that hash: %w", d.ID, ErrRun)
 		}
 		a.report.Interrupted++
@@ -203,17 +213,39 @@ func (a *audit) follow(e record.Entry, doc record.Document) error {
 	case record.Calibration:
 		return a.calibration(d)
 	}
+	return a.golden(e, doc)
+}
+
+// identical demands that the run is open with this identity.
+func (a *audit) identical(o record.Opening, kind record.Kind) error {
+	opened, ok := a.open[o.ID]
+	if !ok || opened.Kind != kind {
+		return fmt.Errorf("closes run %s, which is not open: %w", o.ID, ErrRun)
+	}
+	body, err := record.EncodeOpening(o)
+	if err != nil || !bytes.Equal(body, opened.Body) {
+		return fmt.Errorf("closes run %s with another identity than entry %d opened it with: %w", o.ID, opened.Seq, ErrRun)
+	}
+	return nil
+}
+
+// allowed refuses what a twin made, unless it was asked for.
+func (a *audit) allowed(b record.Bench, thing string) error {
+	if b.Kind != record.Twin {
+		return nil
+	}
+	if !a.opts.AllowTwin {
+		return fmt.Errorf("%s of bench %q: %w", thing, b.Name, ErrTwin)
+	}
+	a.report.Twin++
 	return nil
 }
 
 // calibration checks that a calibration is of this bench's kind and stands in
 // the chain once.
 func (a *audit) calibration(c record.Calibration) error {
-	if c.Bench.Kind == record.Twin {
-		if !a.opts.AllowTwin {
-			return fmt.Errorf("calibration %s of bench %q: %w", c.ID, c.Bench.Name, ErrTwin)
-		}
-		a.report.Twin++
+	if err := a.allowed(c.Bench, "calibration "+c.ID); err != nil {
+		return err
 	}
 	if a.ids[c.ID] {
 		return fmt.Errorf("holds calibration %s a second time: %w", c.ID, ErrRun)
@@ -224,11 +256,11 @@ func (a *audit) calibration(c record.Calibration) error {
 }
 
 func (a *audit) opening(e record.Entry, o record.Opening) error {
-	if o.Bench.Kind == record.Twin {
-		if !a.opts.AllowTwin {
-			return fmt.Errorf("run %s of serial %q, bench %q: %w", o.ID, o.Serial, o.Bench.Name, ErrTwin)
-		}
-		a.report.Twin++
+	if err := a.allowed(o.Bench, fmt.Sprintf("run %s of serial %q", o.ID, o.Serial)); err != nil {
+		return err
+	}
+	if a.goldens.inUse[o.Serial] != nil {
+		return fmt.Errorf("opens a run of serial %q, which is a golden unit: %w", o.Serial, ErrGolden)
 	}
 	if a.ids[o.ID] {
 		return fmt.Errorf("opens run %s a second time: %w", o.ID, ErrRun)

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"iter"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -36,6 +37,13 @@ type Row struct {
 	Interrupted, Open      bool
 	OpenedSeq, ClosedSeq   int64
 	OpenedHash, ClosedHash string
+	// Suspicions fall on the record, withdrawn ones included.
+	Suspicions []Suspicion
+}
+
+// Suspect tells whether a suspicion falls on the record that nobody withdrew.
+func (r Row) Suspect() bool {
+	return slices.ContainsFunc(r.Suspicions, func(s Suspicion) bool { return s.Withdrawn == nil })
 }
 
 // Standing is what a ledger holds about a serial in numbers.
@@ -142,17 +150,27 @@ func (v *View) Attempts(ctx context.Context, serial string) (Standing, error) {
 	return s, explain(fmt.Sprintf("ledger %s: count runs of serial %q", v.path, serial), err)
 }
 
+// attempts counts the runs of a serial as a product.
 func attempts(ctx context.Context, db *sql.DB, serial string) (Standing, error) {
+	return count(ctx, db, serial, record.RunOpened, record.RunClosed, record.RunInterrupted)
+}
+
+// goldenRuns counts the runs of a serial as a golden unit.
+func goldenRuns(ctx context.Context, db *sql.DB, serial string) (Standing, error) {
+	return count(ctx, db, serial, record.GoldenOpened, record.GoldenClosed, record.GoldenInterrupted)
+}
+
+func count(ctx context.Context, db *sql.DB, serial string, opened, closed, interrupted record.Kind) (Standing, error) {
 	const query = `select
 		coalesce(sum(case when kind = $2 then 1 else 0 end), 0),
-		coalesce(sum(case when kind <> $2 then 1 else 0 end), 0),
-		coalesce(sum(case when kind <> $2 and verdict <> $3 then 1 else 0 end), 0)
+		coalesce(sum(case when kind in ($4, $5) then 1 else 0 end), 0),
+		coalesce(sum(case when kind in ($4, $5) and verdict <> $3 then 1 else 0 end), 0)
 		from history where serial = $1`
 	var s Standing
-	var closed int
-	err := db.QueryRowContext(ctx, query, serial, string(record.RunOpened), string(record.Pass)).
-		Scan(&s.Runs, &closed, &s.Unpassed)
-	s.Open = s.Runs - closed
+	var ended int
+	err := db.QueryRowContext(ctx, query, serial, string(opened), string(record.Pass), string(closed), string(interrupted)).
+		Scan(&s.Runs, &ended, &s.Unpassed)
+	s.Open = s.Runs - ended
 	return s, err
 }
 
@@ -180,7 +198,14 @@ func (v *View) History(ctx context.Context, serial string) ([]Row, error) {
 		}
 		list = append(list, row)
 	}
-	return list, explain(doing, rows.Err())
+	if err := errors.Join(rows.Err(), rows.Close()); err != nil || len(list) == 0 {
+		return list, explain(doing, err)
+	}
+	suspects, err := v.Suspects(ctx)
+	for i := range list {
+		list[i].Suspicions = suspects[list[i].Run]
+	}
+	return list, err
 }
 
 func scanRow(rows *sql.Rows) (Row, error) {

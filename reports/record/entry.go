@@ -128,13 +128,13 @@ func (e Entry) signedForm() []byte {
 // writeTail writes the members between hash and signature.
 func (e Entry) writeTail(b *bytes.Buffer) {
 	b.WriteString(`,"key":"` + e.Key + `","kind":"` + string(e.Kind) + `","previous":"` + e.Previous +
-		`","schema":"` + e.schema() + `","seq":` + strconv.FormatInt(e.Seq, 10))
+		`","schema":"` + e.Schema() + `","seq":` + strconv.FormatInt(e.Seq, 10))
 }
 
-// schema is the oldest version that describes the entry. A body in canonical
+// Schema is the oldest version that describes the entry. A body in canonical
 // form holds the text of its schema nowhere else: in a string its quotes would
 // be escaped.
-func (e Entry) schema() string {
+func (e Entry) Schema() string {
 	switch e.Kind {
 	case GoldenRegistered, GoldenRetired, GoldenOpened, GoldenClosed, GoldenInterrupted, SuspicionRaised, SuspicionWithdrawn, ClockSet:
 		return EntrySchema2
@@ -179,8 +179,8 @@ func DecodeEntry(data []byte) (Entry, error) {
 		!matches(`^[0-9a-f]{32}$`, e.Key) || !matches(`^[a-z][a-z ]*$`, string(e.Kind)) {
 		return Entry{}, fmt.Errorf("entry %d: decode: a member has not its form: %w", doc.Seq, ErrForm)
 	}
-	if doc.Schema != e.schema() {
-		return Entry{}, fmt.Errorf("entry %d: decode: schema %q where %q is expected: %w", doc.Seq, doc.Schema, e.schema(), ErrSchema)
+	if doc.Schema != e.Schema() {
+		return Entry{}, fmt.Errorf("entry %d: decode: schema %q where %q is expected: %w", doc.Seq, doc.Schema, e.Schema(), ErrSchema)
 	}
 	if again := e.Bytes(); !bytes.Equal(again, data) {
 		return Entry{}, fmt.Errorf("entry %d: decode: %w: differs from its canonical form at byte %d",

@@ -37,7 +37,7 @@ func TestReleasedRecordsVerifyForEver(t *testing.T) {
 			require.NoError(t, chain.Verify(stored(golden(t, version)), func(e Entry) error {
 				_, err := e.Document()
 				require.NoError(t, err)
-				return accepts(t, schemas[e.schema()], e.Bytes())
+				return accepts(t, schemas[e.Schema()], e.Bytes())
 			}))
 			require.Equal(t, want.entries, chain.Seq)
 			require.Equal(t, want.head, chain.Hash)

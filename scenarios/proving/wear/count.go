@@ -60,6 +60,14 @@ func (c *Count) Add(e record.Entry) error {
 	if err != nil {
 		return fmt.Errorf("count wear: %w", err)
 	}
+	switch g := doc.(type) { // golden units wear a bench as others do
+	case record.GoldenOpening:
+		doc = g.Opening
+	case record.GoldenRun:
+		doc = g.Run
+	case record.GoldenInterruption:
+		doc = g.Interruption
+	}
 	switch d := doc.(type) {
 	case record.Opening:
 		if d.Bench.Name == c.rig.Name && d.Bench.Kind == c.kind {

@@ -144,6 +144,28 @@ func (m *mover) Moved(k bench.Move) {
 
 func (m *mover) Noticed(bench.Notice) {}
 
+// A golden unit goes through plug and relays like any other.
+func TestGoldenRunsCount(t *testing.T) {
+	c := &chain{t: t}
+	o := opening(t, 1, 0, "a")
+	c.add(record.GoldenOpening{Opening: o})
+	move := record.RelayMove{Condition: "x", On: []string{"k1"}, Coils: []string{"k1"}}
+	r := record.Run{Schema: record.RunSchema, Opening: o, Verdict: record.None, Reason: "test", Bin: record.BinRetest, Relays: []record.RelayMove{move}}
+	c.add(record.GoldenRun{Golden: o.ID, Answer: record.NoAnswer, Deviations: []string{"test"}, Run: r})
+	second := opening(t, 2, 0, "a")
+	opened := c.add(record.GoldenOpening{Opening: second})
+	c.add(record.GoldenInterruption{Interruption: record.Interruption{ID: second.ID, Serial: second.Serial, Opened: opened.Hash, Reason: "power"}})
+	n := c.counted(record.Hardware)
+	require.Equal(t, 1, n.Runs)
+	require.Equal(t, 1, n.Interrupted)
+	for _, p := range n.Parts() {
+		if p.Name == "k1" || p.Name == "plug" {
+			require.Equal(t, 2.0, p.Done, p.Name)
+			require.Equal(t, 1.0, p.Estimated, p.Name)
+		}
+	}
+}
+
 // What is counted is what the contacts of the circuit did.
 func TestCountAgreesWithTheContacts(t *testing.T) {
 	ctx := context.Background()
