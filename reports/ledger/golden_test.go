@@ -127,7 +127,6 @@ func TestGoldenUnitsAreNoProducts(t *testing.T) {
 	first := registered(t, l, 2, "GOLD-1")
 	for name, try := range map[string]func() error{
 		"registered twice":  func() error { _, err := l.RegisterGolden(ctx, goldenUnit(3, "GOLD-1")); return err },
-		"a tested product":  func() error { _, err := l.RegisterGolden(ctx, goldenUnit(3, "LMP-1")); return err },
 		"run as a product":  func() error { _, _, err := l.OpenRun(ctx, opening(3, "GOLD-1")); return err },
 		"product run as it": func() error { _, _, err := l.OpenGolden(ctx, goldenOpening(3, "LMP-1")); return err },
 		"another product": func() error {
