@@ -1,0 +1,111 @@
+package golden
+
+import (
+	"fmt"
+
+	"sinkproof/reports/quality/chart"
+	"sinkproof/reports/record"
+)
+
+// baseline is how many good answers give the limits of a chart; later ones are
+// held against them. Montgomery, Introduction to Statistical Quality Control,
+// asks for 20 to 25 samples in phase 1.
+const baseline = 20
+
+// fewest is how many values make a chart at all. Own choice: with fewer the
+// limits say nothing.
+const fewest = 5
+
+// Rules are the patterns that a rig which moves shows: one value beyond the
+// limits, eight on one side, six rising or falling.
+func Rules() []chart.Rule {
+	return []chart.Rule{chart.BeyondLimits, chart.EightOnOneSide, chart.SixSteady}
+}
+
+// Series is the value of one check of a golden unit over its runs.
+type Series struct {
+	Check, Title, Unit string
+	Points             []Point
+	// Expected is the registered range; nil for none.
+	Expected *record.ExpectedValue
+	// Baseline is how many good answers gave the limits; 0 where there are too
+	// few for a chart. Chart and Spread are then empty.
+	Baseline      int
+	Chart, Spread chart.Chart
+}
+
+// Point is one reading.
+type Point struct {
+	Run     string
+	Started string
+	Value   float64
+	// U is its expanded uncertainty.
+	U      float64
+	Answer record.GoldenAnswer
+}
+
+// Moves tells whether a rule is broken anywhere on the chart.
+func (s Series) Moves() bool { return len(s.Chart.Out())+len(s.Spread.Out()) > 0 }
+
+// Drift makes the series of every check whose value a golden unit gave in its
+// runs, in the order of the scenario.
+func Drift(g record.Golden, runs []Run) ([]Series, error) {
+	var list []Series
+	at := map[string]int{}
+	for _, run := range runs {
+		for _, c := range run.Record.Checks {
+			if c.Value == nil || c.Value.Bound != "" {
+				continue
+			}
+			i, known := at[c.Name]
+			if !known {
+				i = len(list)
+				at[c.Name] = i
+				list = append(list, Series{Check: c.Name, Title: c.Title, Unit: c.Value.Unit, Expected: expectedOf(g, c.Name)})
+			}
+			if c.Value.Unit == list[i].Unit {
+				list[i].Points = append(list[i].Points, Point{run.ID, run.Started, c.Value.Value, c.Value.U, run.Answer})
+			}
+		}
+	}
+	for i := range list {
+		if err := list[i].chart(); err != nil {
+			return nil, fmt.Errorf("drift of golden unit %s, check %s: %w", g.Serial, list[i].Check, err)
+		}
+	}
+	return list, nil
+}
+
+func expectedOf(g record.Golden, check string) *record.ExpectedValue {
+	for _, v := range g.Expected.Values {
+		if v.Check == check {
+			return &v
+		}
+	}
+	return nil
+}
+
+// chart takes the limits from the first good answers and holds all against
+// them: single values and their moving ranges.
+func (s *Series) chart() error {
+	var all, first []float64
+	for _, p := range s.Points {
+		all = append(all, p.Value)
+		if p.Answer == record.AsExpected && len(first) < baseline {
+			first = append(first, p.Value)
+		}
+	}
+	if len(first) < fewest {
+		return nil
+	}
+	b, err := chart.Estimate(chart.Individuals, [][]float64{first})
+	if err != nil {
+		return err
+	}
+	pair, err := b.Variables(chart.Individuals, [][]float64{all}, Rules())
+	if err != nil {
+		return err
+	}
+	s.Baseline, s.Chart, s.Spread = len(first), pair.Location, pair.Spread
+	return nil
+}
