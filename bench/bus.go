@@ -22,7 +22,11 @@ func (s *served) Tx(addr uint16, w, r []byte) error {
 	if err := s.guard.serve(); err != nil {
 		return err
 	}
+	from := s.guard.clock.Now()
 	err := s.bus.Tx(addr, w, r)
+	if len(r) == 0 {
+		s.guard.wrote = span{from, s.guard.clock.Now()}
+	}
 	if s.guard.dropping {
 		return err
 	}

@@ -38,17 +38,29 @@ const (
 type curve struct {
 	t, v   []float64
 	jitter float64
+	// origin is the width of the span that the instant lies in which the
+	// seconds count from; zero where they count from one and the same.
+	origin float64
 }
 
 func (c *curve) add(t, v float64) { c.t, c.v = append(c.t, t), append(c.v, v) }
 
-// between returns the points whose voltage lies between two levels.
+// between returns the points whose voltage lies between two levels, each at the
+// middle of the span in which its conversion ended. How wide these are is what
+// the looks at the converter have left open: several milliseconds where a
+// transfer takes long.
 func (s *stream) between(points []point, low, high float64) curve {
 	c := curve{jitter: pollJitter}
+	sum := 0.0
 	for _, p := range points {
 		if v := s.value(p); v >= low && v <= high {
-			c.add(p.at.Seconds(), v)
+			ended := span{min(p.from+s.longest, p.at), p.at}
+			c.add(ended.middle().Seconds(), v)
+			sum += ended.half() * ended.half()
 		}
+	}
+	if n := float64(len(c.t)); n > 0 {
+		c.jitter = max(pollJitter, math.Sqrt(sum/n/3)) // uniform, JCGM 100:2008, 4.3.7
 	}
 	return c
 }

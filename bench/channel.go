@@ -3,7 +3,6 @@ package bench
 import (
 	"errors"
 	"fmt"
-	"time"
 
 	"sinkproof/bench/chip/adc16x4"
 	"sinkproof/bench/chip/powermon"
@@ -64,7 +63,7 @@ type channel struct {
 	// last is the last raw reading; it was taken after the coil write at
 	// lastIn, which tells whether it still says anything.
 	last   float64
-	lastIn time.Duration
+	lastIn span
 	known  bool
 }
 

@@ -146,8 +146,8 @@ func (r *Rig) last(ctx context.Context, target pattern) error {
 	if err := r.put(target); err != nil {
 		return err
 	}
-	r.entered = r.guard.Now()
-	r.still = r.entered + max(r.bank.open(moved), r.bank.shut(moved))
+	r.entered = r.guard.wrote
+	r.still = r.entered.hi + max(r.bank.open(moved), r.bank.shut(moved))
 	return ctx.Err()
 }
 
@@ -160,16 +160,15 @@ func (r *Rig) write(ctx context.Context, want pattern, still func(*bank, pattern
 	if err := r.put(want); err != nil {
 		return err
 	}
-	r.entered = r.guard.Now()
-	r.still = r.entered + still(r.bank, moved)
-	return r.guard.Sleep(ctx, r.still-r.entered)
+	r.entered = r.guard.wrote
+	r.still = r.entered.hi + still(r.bank, moved)
+	return r.guard.Sleep(ctx, r.still-r.Now())
 }
 
 // put writes a pattern and tells the observer what moved.
 func (r *Rig) put(want pattern) error {
-	before := r.bank.now
 	err := r.bank.write(want)
-	r.report(before)
+	r.report()
 	return err
 }
 

@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"sinkproof/bench"
+	"sinkproof/bench/wiring"
 )
 
 func TestOpenEndsIsolatedAndArmedOnce(t *testing.T) {
@@ -119,6 +121,23 @@ func TestMovesReachTheObserver(t *testing.T) {
 		on[m.Name] = m.On
 	}
 	require.Equal(t, map[string]bool{"k_pv1": true, "k_pv2": true, "k_bleed": true}, on)
+}
+
+// TestACoilWriteIsNotedWithinItsTransfer: neither the reading back nor a slow
+// bus makes it late. Where a pattern takes several writes, the last one counts.
+func TestACoilWriteIsNotedWithinItsTransfer(t *testing.T) {
+	b := newBoard(t)
+	r := NewRig(t, b, bench.Options{})
+	b.drag = 4 * time.Millisecond
+	defer func() { b.drag = 0 }()
+	r.Pass("probe-vbus")
+	for _, s := range []wiring.Setting{to("probe-vbus"), to("probe-vbus", "current", "5 mA"), to("isolated"), to("probe-cc1")} {
+		require.NoError(t, r.Enter(context.Background(), s))
+		last, told := b.moves[len(b.moves)-1], r.watch.moves[len(r.watch.moves)-1]
+		half := (b.drag+5*9*2500).Seconds()/2 + 1e-9 // of rounding
+		require.InDelta(t, last.at.Seconds(), r.Entered().Seconds(), half, "%s", s)
+		require.Equal(t, r.Entered(), told.At, "%s", s)
+	}
 }
 
 func TestFaultSaysWhatAndKeepsTheCause(t *testing.T) {

@@ -51,6 +51,7 @@ type guard struct {
 
 	beating bool
 	last    time.Duration // of the last edge
+	wrote   span          // of the last transfer that only wrote
 	looked  time.Duration // when the lines were read
 	high    bool
 	// armed: the coil supply is expected on.

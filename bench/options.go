@@ -28,7 +28,7 @@ type Observer interface {
 
 // Move is one line of the relay log: a coil or a select that changed.
 type Move struct {
-	At   time.Duration // when the coil register was written
+	At   time.Duration // when the last coil register of the pattern was written
 	Name string        // of the relay or select
 	On   bool
 }

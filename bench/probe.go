@@ -252,11 +252,11 @@ func (r *Rig) rise(ctx context.Context, values []wiring.State, i int) (*rise, er
 	if err := r.enter(ctx, values[i].Setting, start); err != nil {
 		return nil, err
 	}
-	points, err := r.until(ctx, a.stream, nil, r.entered+lastPatience, func(points []point) bool {
+	points, err := r.until(ctx, a.stream, nil, r.entered.hi+lastPatience, func(points []point) bool {
 		v := a.top(points)
 		a.reached = v >= upperLevel
 		a.settled = !a.reached && a.stands(points, r.still)
-		slow := i < len(values)-1 && r.Now() >= r.entered+firstPatience && v < upperLevel/2
+		slow := i < len(values)-1 && r.Now() >= r.entered.hi+firstPatience && v < upperLevel/2
 		return a.reached || a.settled || slow
 	})
 	a.points = points

@@ -160,6 +160,31 @@ func TestProbeOfAnyUnit(t *testing.T) {
 	})
 }
 
+// TestProbeOnABusOfAnySpeed: a slow bus looks rarely and does not know well
+// when a conversion ended; the value agrees within its uncertainty all the same,
+// k = 4 as above, and is one for every unit of 3 µF or more.
+func TestProbeOnABusOfAnySpeed(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		b := newBoard(t)
+		b.unit = unit{
+			farads: rapid.Float64Range(3, 20).Draw(rt, "µF") * 1e-6,
+			load:   rapid.Float64Range(50e3, 1e6).Draw(rt, "Ω"),
+		}
+		r, err := bench.Open(context.Background(), b.rig, b.hardware(), bench.Options{})
+		require.NoError(rt, err)
+		b.drag = time.Duration(rapid.IntRange(0, 4_000).Draw(rt, "drag")) * time.Microsecond
+		p, err := r.Probe(context.Background())
+		require.NoError(rt, err)
+		require.True(rt, p.Present)
+		c := p.Capacitance.Value
+		require.Equal(rt, quantity.Exact, c.Bound, "%s", c)
+		require.InDelta(rt, b.unit.farads, c.SI, 4*c.Std(), "%s", c)
+		require.Less(rt, c.U().SI, b.unit.farads, "%s", c)
+		b.drag = 0
+		require.NoError(rt, r.Close())
+	})
+}
+
 // TestProbeOnASlowBusIsABenchFault: where no sample falls into the rise, "at
 // most infinitely much" is no answer about the unit.
 func TestProbeOnASlowBusIsABenchFault(t *testing.T) {

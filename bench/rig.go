@@ -36,9 +36,12 @@ type Rig struct {
 	vbus         *channel // the voltage at the sense pin
 
 	state, isolated wiring.State
-	// entered is the last coil write, still when its contacts stand still.
-	entered, still time.Duration
-	passed         map[string]bool
+	// entered is the transfer of the last coil write, within which the coils
+	// moved; still is when its contacts stand still.
+	entered span
+	still   time.Duration
+	told    pattern // what the observer knows of
+	passed  map[string]bool
 	// readings numbers the readings, so that the spread of each has a source
 	// of its own.
 	readings int
@@ -57,8 +60,9 @@ func (r *Rig) Wiring() *wiring.Rig { return r.wiring }
 // State is the state that the rig stands in.
 func (r *Rig) State() wiring.State { return r.state }
 
-// Entered is the instant of the last coil write of the last Enter.
-func (r *Rig) Entered() time.Duration { return r.entered }
+// Entered is the instant of the last coil write of the last Enter: the middle
+// of its transfer.
+func (r *Rig) Entered() time.Duration { return r.entered.middle() }
 
 // Begin starts a run: no condition has passed yet. It clears a fault or an
 // interlock of the last run that is over, and returns it where only a new Open
@@ -175,12 +179,13 @@ func (r *Rig) notice(what string, err error) {
 	}
 }
 
-// report tells the observer which outputs moved since before.
-func (r *Rig) report(before pattern) {
+// report tells the observer which outputs the last coil write has moved.
+func (r *Rig) report() {
+	moved, at := r.told.differs(r.bank.now), r.guard.wrote.middle()
+	r.told = r.bank.now
 	if r.observer == nil {
 		return
 	}
-	moved, at := before.differs(r.bank.now), r.guard.Now()
 	for i := range r.bank.coils {
 		c := &r.bank.coils[i]
 		if !c.where.and(moved).empty() {

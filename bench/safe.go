@@ -72,17 +72,16 @@ func (r *Rig) release() []error {
 		_ = r.guard.Sleep(context.Background(), r.bank.open(before.and(r.bank.solid)))
 	}
 	errs := r.bank.off()
-	r.report(before)
+	r.report()
 	return errs
 }
 
 // drop is what the guard does when it trips: no waiting, no measuring. What
 // could not be proven off here is proven, or reported, by Safe.
 func (r *Rig) drop() {
-	before := r.bank.now
 	_ = r.bank.write(r.bank.now.without(r.bank.solid))
 	r.bank.off()
-	r.report(before)
+	r.report()
 	r.state = r.isolated
 }
 

@@ -2,9 +2,10 @@ package bench
 
 import "math"
 
-// pollJitter is the standard uncertainty of the instant of a sample, in seconds:
-// the end of a conversion is found by polling, every 36 µs plus a transfer of
-// about 115 µs at 400 kHz, and read by another; it lies within 200 µs (uniform).
+// pollJitter is the least standard uncertainty of the instant of a sample, in
+// seconds: the end of a conversion is found by polling, every 36 µs plus a
+// transfer of about 115 µs at 400 kHz, and read by another; it lies within
+// 200 µs (uniform).
 const pollJitter = 200e-6 / 2 / 1.732
 
 // slope is the rate at which a voltage changes where it passes a level.
@@ -15,8 +16,9 @@ type slope struct {
 	n         int
 }
 
-// slopeAt fits a parabola through points (a line through fewer than five) by
-// least squares and returns its slope where it passes level.
+// slopeAt fits a parabola through points (a line through fewer than five, or
+// through points of two instants only) by least squares and returns its slope
+// where it passes level.
 //
 // Method: orthogonal polynomials in t - mean(t), so that the coefficients are
 // independent: 1, t, t² - (S3/S2) t - S2/n with Sk = sum of t^k. The standard
@@ -53,7 +55,8 @@ func (c curve) fit(level float64, parabola bool) slope {
 	}
 	c1 /= s2
 	free := n - 2
-	if parabola {
+	// Points of two instants leave nothing but rounding for the bend.
+	if parabola = parabola && q2 > 1e-9*s2*s2/float64(n); parabola {
 		c2 /= q2
 		free--
 	} else {

@@ -29,6 +29,7 @@ type stream struct {
 	budget   *budget
 	step     float64
 	interval time.Duration
+	longest  time.Duration // of a conversion
 	next     func(ctx context.Context) (point, error)
 }
 
@@ -70,7 +71,7 @@ func (r *Rig) streamVoltage(ctx context.Context, c *channel, expect float64, int
 	if err := c.adc.dev.Start(ctx, c.input, rng, rate); err != nil {
 		return nil, chipFault("start converting", c.adc.spec.Name, err)
 	}
-	s := &stream{channel: c, budget: &c.budget, step: rng.LSB().SI, interval: rate.Period()}
+	s := &stream{channel: c, budget: &c.budget, step: rng.LSB().SI, interval: rate.Period(), longest: rate.Longest()}
 	s.next = func(ctx context.Context) (point, error) {
 		got, err := c.adc.dev.Next(ctx)
 		if err != nil {

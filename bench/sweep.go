@@ -30,28 +30,34 @@ const (
 
 // A bound is taken between a tenth and nine tenths of the rise. Single
 // conversions begin at a known instant, alike from sweep to sweep, and so does
-// the bleeder's switch open; 0.1 ms is allowed for both. Own choices.
+// the bleeder's switch open; 0.1 ms is allowed for both. A coil write takes
+// 0.12 ms at 400 kHz; what it takes beyond that comes on top, because nobody
+// knows when within it the coil moved. Own choices.
 const (
-	tenth    = 0.1
-	instants = 0.1e-3 // seconds
+	tenth     = 0.1
+	instants  = 0.1e-3  // seconds
+	coilWrite = 0.12e-3 // seconds
 )
 
 // startJitter is the standard uncertainty of the instant of a single conversion,
 // in seconds: it begins with its own transfer. Own estimate, for an operating
-// system between the clock and the bus.
+// system between the clock and the bus; a bus on which a coil write takes longer
+// has more.
 const startJitter = 20e-6
 
 // fastRise measures a capacitance that charges within a few conversions: it
 // lets VBUS rise again and again and puts the samples together by their time
 // since the coil write. The bleeder alone repeats the rise, so that no contact
-// wears. Where even these show too little, the value is bounded.
+// wears. Where even these show too little, the value is bounded. A bound that
+// tells no unit from an empty nest, only because samples came too far apart, is
+// ErrSlow.
 func (r *Rig) fastRise(ctx context.Context, a *rise, supply *wiring.Supply, values []wiring.State, falling curve) (quantity.Measured, error) {
 	for _, s := range []wiring.Setting{{Condition: Isolated}, values[0].Setting} {
 		if err := r.enter(ctx, s, nil); err != nil {
 			return quantity.Measured{}, err
 		}
 	}
-	all := curve{jitter: startJitter}
+	var all curve
 	for i := range sweeps {
 		if err := r.sweep(ctx, i, supply, &all); err != nil {
 			return quantity.Measured{}, err
@@ -60,17 +66,22 @@ func (r *Rig) fastRise(ctx context.Context, a *rise, supply *wiring.Supply, valu
 	if err := r.enter(ctx, probeSetting(probeOff), nil); err != nil {
 		return quantity.Measured{}, err
 	}
+	all.jitter = math.Max(startJitter, all.origin/2/math.Sqrt(3))
 	rising := all.inside(upperLevel)
-	if len(rising.t) >= 2*fewest && len(falling.t) >= fewest {
-		return r.farads(a.current.SI, supply, rising, falling), nil
+	if len(rising.t) >= 2*fewest && len(falling.t) >= fewest && most(rising.t) > least(rising.t) {
+		// On a slow bus all samples may stand at about the same instant: a value
+		// that its own uncertainty hides is none.
+		if c := r.farads(a.current.SI, supply, rising, falling); c.SI > c.U().SI {
+			return c, nil
+		}
 	}
-	most := all.bound(a.current.SI)
-	if math.IsInf(most, 1) {
+	limit := all.bound(a.current.SI)
+	if math.IsInf(limit, 1) || limit > r.wiring.Nest.Empty.SI && !all.met() {
 		return quantity.Measured{}, &Fault{What: "see VBUS rise", Thing: r.vbus.spec.Name,
 			Hint: "Look at the speed of the bus and at the load of the computer: samples came too late.",
 			Err:  fmt.Errorf("%w: %d samples in %d rises", ErrSlow, len(all.t), sweeps)}
 	}
-	return quantity.Known(quantity.Farads(most)).WithBound(quantity.AtMost), nil
+	return quantity.Known(quantity.Farads(limit)).WithBound(quantity.AtMost), nil
 }
 
 // sweep bleeds VBUS, lets it rise and samples it at the i-th phase.
@@ -89,7 +100,12 @@ func (r *Rig) sweep(ctx context.Context, i int, supply *wiring.Supply, all *curv
 	defer func() { r.guard.act = nil }()
 	c, rng := r.vbus, r.vbus.rangeFor(supply.Compliance.SI*headroom)
 	first := len(all.t)
-	for v := 0.0; v < supply.Compliance.SI*compliance && (r.guard.act != nil || r.Now() < r.still+sweepTime); {
+	// On a slow computer the time is over before the rise has been looked at:
+	// one conversion always begins behind the write.
+	for v, behind := 0.0, 0; v < supply.Compliance.SI*compliance && (behind == 0 || r.Now() < r.still+sweepTime); {
+		if r.guard.act == nil {
+			behind++
+		}
 		got, err := c.adc.dev.ConvertAt(ctx, c.input, rng, adc16x4.SPS860)
 		if err != nil {
 			return chipFault("convert", c.adc.spec.Name, err)
@@ -98,8 +114,9 @@ func (r *Rig) sweep(ctx context.Context, i int, supply *wiring.Supply, all *curv
 		all.add(got.From.Seconds(), v)
 	}
 	for k := first; k < len(all.t); k++ {
-		all.t[k] -= r.entered.Seconds()
+		all.t[k] -= r.Entered().Seconds()
 	}
+	all.origin = math.Max(all.origin, 2*r.entered.half())
 	return nil
 }
 
@@ -125,10 +142,19 @@ func (c curve) within(low, high float64) curve {
 	return out
 }
 
+// met tells whether a sample met the rise: one between a tenth and nine tenths.
+// Without one a bound says how far apart samples were, and no more.
+func (c curve) met() bool {
+	low, high := least(c.v), most(c.v)
+	span := high - low
+	return len(c.within(low+tenth*span, high-tenth*span).t) > 0
+}
+
 // bound is the largest capacitance that a current can have charged between the
 // last sample that was down and the first that was up. A conversion averages, so
-// these stand farther apart than the ends of the rise, never closer. Infinite
-// where there was no rise.
+// these stand farther apart than the ends of the rise, never closer; where they
+// are of two rises, each began anywhere within its coil write. Infinite where
+// there was no rise.
 func (c curve) bound(current float64) float64 {
 	low, high := least(c.v), most(c.v)
 	span := high - low
@@ -144,5 +170,5 @@ func (c curve) bound(current float64) float64 {
 			up = math.Min(up, at)
 		}
 	}
-	return current * (math.Max(up-down, 0) + instants) / ((1 - 2*tenth) * span)
+	return current * (math.Max(up-down, 0) + instants + math.Max(c.origin-coilWrite, 0)) / ((1 - 2*tenth) * span)
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"sinkproof/bench/quantity"
@@ -52,7 +53,8 @@ type Origin string
 
 // The origins. A mark is a comparison on the channel that is waited for.
 const (
-	// FromEntry counts from the last coil write of Enter.
+	// FromEntry counts from the last coil write of Enter. It came somewhere
+	// within its transfer.
 	FromEntry Origin = ""
 	// FromMark counts from the first instant since that write at which the
 	// mark was true: "from VBUS below 0.8 V".
@@ -101,7 +103,8 @@ type Waited struct {
 	// At is the beginning of the hold, or the end of the wait.
 	At time.Duration
 	// Reading is the mean of the channel over the hold. When the wait was not
-	// met it is the mean over the last five mains periods.
+	// met it is the mean over the last five mains periods. With Steady its
+	// uncertainty contains what the channel may still move.
 	Reading Reading
 	// Wave is what was sampled; empty unless Keep was set.
 	Wave Waveform
@@ -184,7 +187,7 @@ func (u *Until) check(dim quantity.Dim) error {
 type waiter struct {
 	Until
 	stream *stream
-	entry  time.Duration
+	entry  span
 	points []point
 
 	origin    span
@@ -207,7 +210,7 @@ func (s span) half() float64 { return (s.hi - s.lo).Seconds() / 2 }
 func (w *waiter) take(p point) {
 	w.points = append(w.points, p)
 	i := len(w.points) - 1
-	since := w.entry
+	since := w.entry.lo
 	if i > 0 {
 		since = w.points[i-1].from
 	}
@@ -248,7 +251,7 @@ func (w *waiter) start() span {
 	if w.originSet {
 		return w.origin
 	}
-	return span{w.entry, w.entry}
+	return w.entry
 }
 
 // compare follows a comparison that must hold.
@@ -264,11 +267,13 @@ func (w *waiter) compare(i int, v float64, since time.Duration) {
 	w.met = w.points[i].at-w.hold.hi >= w.Hold
 }
 
-// steady looks at the samples of the last hold. Below its floor a channel
-// cannot be told from one that stands still.
+// steady looks at the samples of the last hold: as many as surely span it, each
+// taken for no longer than one interval before its end, and no fewer than tell
+// their own spread. Below its floor a channel cannot be told from one that
+// stands still.
 func (w *waiter) steady(i int) {
-	first, end := i, w.points[i].at
-	for first >= 0 && end-w.points[first].from < w.Hold {
+	first, end := i-few+1, w.points[i].at
+	for first >= 0 && end-w.points[first].at+w.stream.interval < w.Hold {
 		first--
 	}
 	w.begun = -1
@@ -300,10 +305,12 @@ func (r *Rig) waited(w *waiter) Waited {
 	}
 	tag := r.tag(w.stream.channel)
 	start := w.start()
-	parts := []quantity.Contribution{quantity.Uniform(tag+" sample spacing", w.hold.half(), 1)}
+	origin := tag + " transfer of the coil write"
 	if w.originSet {
-		parts = append(parts, quantity.Uniform(tag+" sample spacing at the origin", start.half(), -1))
+		origin = tag + " sample spacing at the origin"
 	}
+	parts := []quantity.Contribution{quantity.Uniform(tag+" sample spacing", w.hold.half(), 1),
+		quantity.Uniform(origin, start.half(), -1)}
 	if !w.met {
 		parts = nil
 	}
@@ -312,10 +319,30 @@ func (r *Rig) waited(w *waiter) Waited {
 		out.Since.Bound = quantity.AtLeast
 	}
 	out.Reading = r.reading(w.stream, w.points[first:])
+	if w.Relation == Steady {
+		m := &out.Reading.Value
+		parts := append(slices.Clone(m.Parts), quantity.Uniform(tag+" still moving", w.stream.drift(w.points[first:]), 1))
+		*m = quantity.NewMeasured(m.Quantity, parts...).WithBound(m.Bound)
+	}
 	if w.Keep {
 		out.Wave = w.stream.wave(w.points)
 	}
 	return out
+}
+
+// drift is how far a value moved over some points, along the line through them
+// all. A value that settles exponentially with a time constant of τ moves within
+// the time T by T/τ times the distance of its mean from its end: where τ is at
+// most T the mean is off by no more than it moved.
+func (s *stream) drift(points []point) float64 {
+	var c curve
+	for _, p := range points {
+		c.add(p.at.Seconds(), s.value(p))
+	}
+	if n := len(points); n > 1 {
+		return math.Abs(lineAt(c).perSecond) * (c.t[n-1] - c.t[0])
+	}
+	return 0
 }
 
 // within is the index of the first sample of the last span d.
