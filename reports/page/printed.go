@@ -60,6 +60,9 @@ func (r Report) opening(s *sheet) error {
 	if r.Twin {
 		s.box(open, "Simulated bench. This report was made on the twin. It is no evidence about a unit that exists.")
 	}
+	for _, n := range r.Standing {
+		s.box(bad, n.Lead+" "+n.Text)
+	}
 	r.verdict(s)
 	return nil
 }

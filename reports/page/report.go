@@ -8,13 +8,15 @@ import (
 // Report is the view of one record: everything that stands on the page, as
 // text.
 type Report struct {
-	Title    string
-	Serial   string
-	Verdict  string // "PASS", "FAIL", "NO VERDICT"
-	Tone     Tone
-	Bin      string // the operator's instruction
-	Reason   string
-	Twin     bool // a simulated bench: no evidence about a unit that exists
+	Title   string
+	Serial  string
+	Verdict string // "PASS", "FAIL", "NO VERDICT"
+	Tone    Tone
+	Bin     string // the operator's instruction
+	Reason  string
+	Twin    bool // a simulated bench: no evidence about a unit that exists
+	// Standing says what the bench was worth, where there is a doubt.
+	Standing []Notice `json:",omitempty"`
 	Identity []Row
 	// Trouble lists what failed and what could not be answered, each cause
 	// with what follows from it.
@@ -132,6 +134,7 @@ func NewReport(run record.Run, proof Proof) Report {
 	r.Reason = reason(run, r.Trouble)
 	r.Hidden = hidden(run)
 	r.Notes = notes(run)
+	r.Standing = unproven(run)
 	for _, w := range run.Waveforms {
 		f, err := figure(w)
 		if err != nil {

@@ -1,0 +1,50 @@
+package page
+
+import (
+	"fmt"
+	"strings"
+
+	"sinkproof/reports/page/plot"
+	"sinkproof/reports/record"
+)
+
+// Notice stands at the head of a report and says what the bench was worth.
+type Notice struct{ Lead, Text string }
+
+// unproven is the notice of a run without golden units.
+func unproven(run record.Run) []Notice {
+	if run.Bench.Unproven == "" {
+		return nil
+	}
+	return []Notice{{"Bench not proven.", "Its golden units had not answered as expected when this run was made. The reason that was given: " + run.Bench.Unproven + "."}}
+}
+
+// Suspect adds the notice that a suspicion falls on the record; w is its
+// withdrawal, nil for none.
+func (r *Report) Suspect(s record.Suspicion, w *record.Withdrawal) {
+	n := Notice{"Under suspicion.", fmt.Sprintf("Golden unit %s deviated from its known answer on %s: %s. Every record of this bench since its last good answer is in doubt, this one among them: test the unit again. The record itself stays as it was signed.",
+		s.Serial, startText(s.Made), strings.Join(s.Why, "; "))}
+	if w != nil {
+		n = Notice{"A suspicion was withdrawn.", fmt.Sprintf("Golden unit %s deviated from its known answer on %s: %s. %s withdrew the suspicion on %s: %s.",
+			s.Serial, startText(s.Made), strings.Join(s.Why, "; "), w.By, startText(w.Made), w.Reason)}
+	}
+	r.notice(n)
+}
+
+// Prove adds the notice that the record is that of a golden unit.
+func (r *Report) Prove(g record.Golden, run record.GoldenRun) {
+	text := fmt.Sprintf("%s. Expected: %s. ", capital(g.Title), expectedText(g.Expected))
+	switch run.Answer {
+	case record.AsExpected:
+		text += "It answered as expected: this run proves the bench."
+	case record.Deviates:
+		text += "IT DEVIATES: " + strings.Join(run.Deviations, "; ") + ". The bench is not fit to judge."
+	default:
+		text += "It gave no answer: " + strings.Join(run.Deviations, "; ") + "."
+	}
+	r.notice(Notice{"Golden unit.", text})
+}
+
+func (r *Report) notice(n Notice) {
+	r.Standing = append(r.Standing, Notice{plot.Visible(n.Lead), plot.Visible(n.Text)})
+}
