@@ -26,4 +26,6 @@ type Outcome struct {
 	// Truth holds what the unit really was, in SI units, by names that the
 	// factory gives. Nothing on hardware could know it.
 	Truth map[string]float64
+	// Kept is what else the factory kept of the run; nil for nothing.
+	Kept any
 }
