@@ -151,7 +151,7 @@ func (r *Rig) wait(ctx context.Context, u Until) (Waited, error) {
 	if err != nil {
 		return Waited{}, err
 	}
-	w := waiter{Until: u, stream: s, entry: r.entered, points: r.points[:0], begun: -1}
+	w := waiter{Until: u, stream: s, entry: r.entered, points: r.points[:0], begun: -1, latest: -1}
 	for !w.over {
 		p, err := s.next(ctx)
 		if err != nil {
@@ -195,6 +195,7 @@ type waiter struct {
 	marked    bool // the mark held at the last sample
 	hold      span // when the hold began
 	begun     int  // index of its first sample, -1 for none
+	latest    int  // where the newest hold to be steady begins, -1 before there is one
 	met, over bool
 }
 
@@ -226,6 +227,9 @@ func (w *waiter) take(p point) {
 	case w.met:
 		w.met = w.hold.middle() <= deadline
 		w.over = true
+	case w.Relation == Steady:
+		// A hold that begins in time may end after it.
+		w.over = w.latest >= 0 && w.points[w.latest].from > deadline
 	case w.begun < 0 || w.hold.middle() > deadline:
 		w.over = p.at > deadline
 	}
@@ -267,16 +271,20 @@ func (w *waiter) compare(i int, v float64, since time.Duration) {
 	w.met = w.points[i].at-w.hold.hi >= w.Hold
 }
 
+// fewestSteady is the least number of samples that a channel is called steady
+// by: a slope, and one more that can gainsay it. Own choice; a slow bus has no
+// more in five mains periods.
+const fewestSteady = 3
+
 // steady looks at the samples of the last hold: as many as surely span it, each
-// taken for no longer than one interval before its end, and no fewer than tell
-// their own spread. Below its floor a channel cannot be told from one that
-// stands still.
+// taken for no longer than one interval before its end. Below its floor a channel
+// cannot be told from one that stands still.
 func (w *waiter) steady(i int) {
-	first, end := i-few+1, w.points[i].at
+	first, end := i-fewestSteady+1, w.points[i].at
 	for first >= 0 && end-w.points[first].at+w.stream.interval < w.Hold {
 		first--
 	}
-	w.begun = -1
+	w.begun, w.latest = -1, first
 	if first < 0 {
 		return
 	}

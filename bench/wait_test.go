@@ -113,6 +113,32 @@ func TestWaitForASteadyCurrent(t *testing.T) {
 	require.True(t, got.Met, "no current at all is steady, too")
 }
 
+// TestASteadyHoldThatBeginsInTimeMayEndLater: the time allowed is that until the
+// hold begins, however few samples a slow bus takes in it.
+func TestASteadyHoldThatBeginsInTimeMayEndLater(t *testing.T) {
+	for _, drag := range []time.Duration{0, 6 * time.Millisecond} {
+		r, b := charging(t, bench.Options{})
+		b.drag = drag
+		ramp, rises := r.Entered(), 1.0
+		b.onTransfer = func(int) { b.unit.draws = math.Min(0.05+rises*(b.now-ramp).Seconds(), 0.3) }
+		u := bench.Until{Channel: "ibus", Relation: bench.Steady, Band: 0.02, Within: 310 * time.Millisecond}
+		got, err := r.Wait(context.Background(), u)
+		require.NoError(t, err)
+		require.True(t, got.Met, "the ramp ends after 250 ms")
+		require.Greater(t, b.now-ramp, 350*time.Millisecond)
+		near(t, got.Reading, 0.3+b.v/100e3, 0.01)
+
+		ramp, rises = b.now, 0.1
+		b.unit.draws = 0.05
+		u.Within += b.now - r.Entered()
+		got, err = r.Wait(context.Background(), u)
+		require.NoError(t, err)
+		require.False(t, got.Met)
+		require.Less(t, b.now-ramp, 490*time.Millisecond+40*drag, "no hold can begin in time any more")
+		b.drag = 0
+	}
+}
+
 // TestASteadyCurrentKnowsWhatItMayStillMove: a current that comes near its end
 // exponentially is called steady before it is there, on a slow bus from other
 // samples than on a fast one. Its reading agrees with the end all the same.
