@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"sinkproof/cmd/sinkproof/statistics"
 )
 
 // The exit codes of every subcommand.
@@ -49,6 +51,18 @@ func refused(err error, hint string) error {
 	return &outcome{code: exitRefused, err: err, hint: hint}
 }
 
+// classified gives an error of the statistics its exit code.
+func classified(err error) error {
+	var t *statistics.Trouble
+	switch {
+	case errors.Is(err, statistics.ErrNegative):
+		return judgedBad()
+	case errors.As(err, &t):
+		return usage(t.Hint, "%w", err)
+	}
+	return err
+}
+
 // report prints the error for a person and returns the exit code. What no
 // subcommand classified is an input that could not be used.
 func report(w io.Writer, err error) int {
@@ -56,7 +70,7 @@ func report(w io.Writer, err error) int {
 		return exitDone
 	}
 	var o *outcome
-	if !errors.As(err, &o) {
+	if err = classified(err); !errors.As(err, &o) {
 		o = &outcome{code: exitUsage, err: err}
 		if strings.HasPrefix(err.Error(), "unknown command") {
 			o.hint = "sinkproof --help lists the commands"

@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"sinkproof/cmd/sinkproof/statistics"
 )
 
 func newRoot() *cobra.Command {
@@ -22,7 +24,8 @@ Start with "sinkproof demo": the whole job on a simulated bench.`,
 		SilenceErrors: true,
 	}
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newDemo(), newRun(), newDictionary(), newCheck(), newUnit(), newLedger(), newCoverage(), newRig())
+	root.AddCommand(newDemo(), newRun(), newDictionary(), newCheck(), newUnit(), newLedger(), newCoverage(), newTakt(), newRig())
+	root.AddCommand(statistics.NewStudy(ledgerTrouble), statistics.NewLot())
 	return root
 }
 

@@ -26,8 +26,19 @@ const (
 // Poisson law (C, U), a lower one below 0 is 0, and an upper one of P above 1
 // stays as it is, as is custom.
 func Attributes(kind Count, counts, sizes []float64, rules []Rule) (Chart, error) {
-	if err := counted(kind, counts, sizes); err != nil {
+	rate, err := Rate(kind, counts, sizes)
+	if err != nil {
 		return Chart{}, err
+	}
+	return AttributesAround(rate, kind, counts, sizes, rules)
+}
+
+// Rate returns the mean rate of phase 1 counts: the fraction of bad units for P
+// and NP, the faults per count for C, per unit of size for U. The arguments are
+// those of Attributes.
+func Rate(kind Count, counts, sizes []float64) (float64, error) {
+	if err := counted(kind, counts, sizes); err != nil {
+		return 0, err
 	}
 	total, size := 0.0, 0.0
 	for i, c := range counts {
@@ -38,7 +49,7 @@ func Attributes(kind Count, counts, sizes []float64, rules []Rule) (Chart, error
 			size += sizes[i]
 		}
 	}
-	return AttributesAround(total/size, kind, counts, sizes, rules)
+	return total / size, nil
 }
 
 // AttributesAround charts phase 2 counts around a known rate: the fraction of

@@ -1,0 +1,159 @@
+package statistics
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"sinkproof/reports/page"
+	"sinkproof/reports/page/plot"
+)
+
+// finding is what a study found, for every way of showing it.
+type finding struct {
+	fields  fields
+	section page.StudySection
+	// draw makes the pictures, where a page is asked for.
+	draw func() ([]plot.Figure, error)
+	// judged tells that a judgement was asked, negative how it went, verdict
+	// what it says.
+	judged, negative bool
+	verdict          string
+}
+
+// judge adds a judgement.
+func (f *finding) judge(good bool, verdict string) {
+	f.judged = true
+	f.negative = f.negative || !good
+	if f.verdict != "" {
+		f.verdict += "; "
+	}
+	f.verdict += verdict
+	f.fields.set("accepted", !f.negative)
+}
+
+// study is a command's answer: the finding, or one for each group.
+type study struct {
+	kind, title, started string
+	// lead says what the study asks.
+	lead   string
+	method []string
+	// by names the column of the groups; empty where there are none.
+	by       string
+	groups   []string
+	findings []finding
+	// summary holds what only all groups together have.
+	summary []page.StudySection
+	drawAll func() ([]plot.Figure, error)
+}
+
+// outputs are the ways of showing a study.
+type outputs struct {
+	json      bool
+	page, pdf string
+}
+
+func (o *outputs) add(fs *pflag.FlagSet) {
+	fs.BoolVar(&o.json, "json", false, "print the answer for a program")
+}
+
+// show prints and writes the study. It ends with ErrNegative where a judgement
+// is negative.
+func (o *outputs) show(c *cobra.Command, s study) error {
+	w := c.OutOrStdout()
+	if o.json {
+		if err := printJSON(w, s.fields()); err != nil {
+			return err
+		}
+	} else {
+		fmt.Fprintf(w, "%s: %s\n", s.kind, plot.Visible(s.title))
+		for i, f := range s.findings {
+			printSection(w, s.section(i))
+			if f.judged {
+				fmt.Fprintf(w, "\n%s\n", f.sentence())
+			}
+		}
+		for _, section := range s.summary {
+			printSection(w, section)
+		}
+	}
+	for _, f := range s.findings {
+		if f.negative {
+			return ErrNegative
+		}
+	}
+	return nil
+}
+
+// sentence is the judgement in words.
+func (f finding) sentence() string {
+	if f.negative {
+		return "NO: " + f.verdict
+	}
+	return "YES: " + f.verdict
+}
+
+// section is the i-th finding under the name of its group.
+func (s study) section(i int) page.StudySection {
+	section := s.findings[i].section
+	if s.by != "" {
+		section.Title = s.by + " " + s.groups[i]
+	}
+	return section
+}
+
+// fields is the object for a program: that of the finding, or a list with one
+// for each group.
+func (s study) fields() fields {
+	if s.by == "" {
+		return s.findings[0].fields
+	}
+	list := make([]fields, len(s.findings))
+	for i, f := range s.findings {
+		list[i] = append(fields{{"group", s.groups[i]}}, f.fields...)
+	}
+	return fields{{"by", s.by}, {"groups", list}}
+}
+
+// view is the study as a page shows it.
+func (s study) view() (page.Study, error) {
+	v := page.Study{Kind: s.kind, Title: s.title, Lead: s.lead, Method: s.method, Started: s.started, Tone: page.Plain}
+	for i, f := range s.findings {
+		section := s.section(i)
+		if f.judged {
+			v.Verdict, v.Tone = verdictOf(v, f)
+			if s.by != "" {
+				section.Lead = f.sentence() + ". " + section.Lead
+			}
+		}
+		if f.draw != nil {
+			figures, err := f.draw()
+			if err != nil {
+				return v, fmt.Errorf("draw: %w", err)
+			}
+			section.Figures = figures
+		}
+		v.Sections = append(v.Sections, section)
+	}
+	if s.drawAll != nil {
+		figures, err := s.drawAll()
+		if err != nil {
+			return v, fmt.Errorf("draw: %w", err)
+		}
+		v.Sections = append([]page.StudySection{{Figures: figures}}, v.Sections...)
+	}
+	v.Sections = append(v.Sections, s.summary...)
+	return v, nil
+}
+
+// verdictOf is the verdict over all groups so far: the worst.
+func verdictOf(v page.Study, f finding) (string, page.Tone) {
+	if f.negative && v.Tone != page.Bad {
+		return f.sentence(), page.Bad
+	}
+	if v.Tone == page.Plain {
+		return f.sentence(), page.Good
+	}
+	return v.Verdict, v.Tone
+}

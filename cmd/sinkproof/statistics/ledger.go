@@ -1,0 +1,180 @@
+package statistics
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"sinkproof/reports/ledger"
+	"sinkproof/reports/quality/capability"
+	"sinkproof/reports/record"
+)
+
+// fromLedger are the flags that make a ledger the source.
+type fromLedger struct {
+	path, check            string
+	product, lot, supplier string
+	since, attempts        string
+	// explain adds what to do about a trouble of the store.
+	explain func(error) error
+}
+
+func (l *fromLedger) add(fs *pflag.FlagSet) {
+	fs.StringVar(&l.path, "ledger", "", "take the values from this ledger `file`, with --check")
+	fs.StringVar(&l.check, "check", "", "`name` of the check whose values are studied")
+	fs.StringVar(&l.product, "product", "", "only units of this `product`")
+	fs.StringVar(&l.lot, "lot", "", "only units of this `lot`")
+	fs.StringVar(&l.supplier, "supplier", "", "only units of this `supplier`")
+	fs.StringVar(&l.since, "since", "", "only runs from this `date` on, as 2026-05-31 or 2026-05-31T07:30:00Z")
+	fs.StringVar(&l.attempts, "attempts", "", "which runs of a serial count: first or all (default first; all for a gauge study)")
+}
+
+// ledgerColumns are the texts that a ledger has for each value.
+func ledgerColumns() []string {
+	return []string{"serial", "product", "lot", "supplier", "bench", "nest", "day", "attempt", "run"}
+}
+
+func ledgerText(f ledger.Found, column string) string {
+	switch column {
+	case "serial":
+		return f.Serial
+	case "product":
+		return f.Product
+	case "lot":
+		return f.Lot
+	case "supplier":
+		return f.Supplier
+	case "bench":
+		return f.Bench.Name
+	case "nest":
+		return strconv.Itoa(max(f.Nest, 1))
+	case "day":
+		day, _, _ := strings.Cut(f.Started, "T")
+		return day
+	case "attempt":
+		return strconv.Itoa(f.Attempt)
+	}
+	return f.ID
+}
+
+// limitsFound are the limits in the records of a check.
+type limitsFound struct {
+	seen, differ bool
+	capability.Limits
+}
+
+func (l *limitsFound) see(c record.Check) {
+	this := capability.Limits{Lower: math.Inf(-1), Upper: math.Inf(1), Target: math.NaN()}
+	if c.Lower != nil {
+		this.Lower = c.Lower.Value
+	}
+	if c.Upper != nil {
+		this.Upper = c.Upper.Value
+	}
+	if l.seen && (this.Lower != l.Lower || this.Upper != l.Upper) {
+		l.differ = true
+	}
+	l.seen, l.Limits = true, this
+}
+
+// question checks the flags.
+func (l *fromLedger) question(repeated bool, w want) (ledger.Question, error) {
+	q := ledger.Question{Check: l.check, Product: l.product, Lot: l.lot, Supplier: l.supplier, First: !repeated}
+	if l.check == "" {
+		return q, trouble("--check NAME, as the scenario calls it; sinkproof unit SERIAL --json names checks that failed", "--ledger without --check")
+	}
+	if len(w.numbers) > 0 {
+		return q, trouble("make a CSV file of the counts", "a ledger has no column %q of numbers", w.numbers[0])
+	}
+	for _, name := range w.texts {
+		if !slices.Contains(ledgerColumns(), name) {
+			return q, trouble("a ledger has the columns "+strings.Join(ledgerColumns(), ", "), "no column %q", name)
+		}
+	}
+	switch l.attempts {
+	case "":
+	case "first", "all":
+		q.First = l.attempts == "first"
+	default:
+		return q, trouble("--attempts first, or all", "--attempts %q", l.attempts)
+	}
+	if l.since == "" {
+		return q, nil
+	}
+	for _, layout := range []string{time.DateOnly, time.RFC3339} {
+		if at, err := time.Parse(layout, l.since); err == nil {
+			q.Since = at
+			return q, nil
+		}
+	}
+	return q, trouble("--since 2026-05-31, or 2026-05-31T07:30:00Z", "--since %q is no date", l.since)
+}
+
+// each gives every value of the check to take. What the bench could not
+// answer, and what is only a bound, is no value.
+func (l *fromLedger) each(ctx context.Context, repeated bool, w want, take func(entry) error) (o origin, err error) {
+	q, err := l.question(repeated, w)
+	if err != nil {
+		return o, err
+	}
+	view, err := ledger.OpenView(ctx, l.path)
+	if err != nil {
+		return o, l.explain(err)
+	}
+	defer func() { err = errors.Join(err, view.Close()) }()
+	o = origin{source: filepath.Base(l.path), column: l.check, leftWhy: "that the bench could not answer, or of which only a bound is known"}
+	words := newTexts(len(w.texts))
+	e := entry{codes: make([]int32, len(w.texts))}
+	for f, err := range view.Readings(ctx, q) {
+		if err != nil {
+			return o, l.explain(err)
+		}
+		v := f.Check.Value
+		if f.Check.Answer == record.Unanswered || v == nil || v.Bound != "" {
+			o.left++
+			continue
+		}
+		if o.unit != "" && o.unit != v.Unit {
+			return o, trouble("study them apart with --product, --lot or --since", "%s: check %q gave values in %s and in %s", o.source, l.check, o.unit, v.Unit)
+		}
+		o.unit, o.started, e.value = v.Unit, f.Started, v.Value
+		o.limits.see(f.Check)
+		for i, name := range w.texts {
+			e.codes[i] = words.code(i, []byte(ledgerText(f, name)))
+		}
+		if err := take(e); err != nil {
+			return o, err
+		}
+	}
+	o.texts = words.texts
+	return o, nil
+}
+
+// orLimits takes the limits of the records where none are given.
+func (o origin) orLimits(l capability.Limits) (capability.Limits, error) {
+	if !math.IsInf(l.Lower, 0) || !math.IsInf(l.Upper, 0) || !o.limits.seen {
+		return l, nil
+	}
+	if o.limits.differ {
+		return l, trouble("--lower and --upper, or --since the change", "%s: the limits of check %q changed between the records", o.source, o.column)
+	}
+	found := o.limits.Limits
+	found.Target = l.Target
+	return found, nil
+}
+
+// leftOut tells of rows that were left out; nothing where there are none.
+func (o origin) leftOut() string {
+	if o.left == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s %s", counted(o.left, "row"), o.leftWhy)
+}

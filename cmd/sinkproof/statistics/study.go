@@ -1,0 +1,48 @@
+package statistics
+
+import (
+	"github.com/spf13/cobra"
+
+	"sinkproof/reports/page/plot"
+)
+
+// figures are the pictures of a study.
+type figures = []plot.Figure
+
+// NewStudy returns the command for statistics on a file of values or on a
+// ledger. explain adds what to do about a trouble of the ledger's store.
+func NewStudy(explain func(error) error) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "study",
+		Short: "Answers questions about measured values, from a CSV file or the ledger",
+		Long: `Each study takes a CSV file or a ledger.
+
+A file has a line of column names, then one row per line; commas, semicolons or tabs
+set the columns apart, whichever the header has; - is standard input. A cell that is
+no number where one is wanted is refused with its line and column, never skipped.
+
+With --ledger and --check the values are those that the check found. Its columns are
+value, serial, product, lot, supplier, bench, nest, day, attempt and run, for --by,
+--subgroup, --part and the like. What the bench could not answer does not count.
+
+--page and --pdf write the answer with its plots; the same values give the same
+bytes. A study ends with 0; with 1 where a judgement was asked for and is negative;
+with 2 where the input cannot be studied.`,
+		Example: `  sinkproof study capability vbus.csv --value vbus --lower 4.75 --upper 5.25
+  sinkproof study chart counts.csv --kind p --value bad --size tested --page p.html
+  sinkproof study compare new.csv old.csv --value rd --margin 50`,
+	}
+	c.AddCommand(newCapability(explain), newGauge(explain), newChart(explain), newTolerance(explain),
+		newProportion(), newCompare(explain), newMoments(explain))
+	return c
+}
+
+// NewLot returns the command for sampling plans.
+func NewLot() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "lot",
+		Short: "Tells how many units of a lot to test, and what that proves",
+	}
+	c.AddCommand(newPlan(), newCurve())
+	return c
+}
