@@ -248,12 +248,19 @@ func (r *Rig) identify(ctx context.Context, buses map[string]i2c.Bus) error {
 		case wiring.Thermometer:
 			err = r.addThermometer(c, buses[c.Bus])
 		}
+		if err == nil {
+			err = r.guard.clock.Sleep(ctx, breath)
+		}
 		if err != nil {
 			return chipFault("identify the chip", c.Name, err)
 		}
 	}
 	return nil
 }
+
+// breath is a pause between two chips: another nest on the same computer, whose
+// heartbeat must go on, gets its turn. Own choice: the time of one transfer.
+const breath = 100 * time.Microsecond
 
 func (r *Rig) addConverter(ctx context.Context, c *wiring.Chip, b i2c.Bus) error {
 	dev, err := adc16x4.New(ctx, b, r.guard, adc16x4.Opts{Addr: c.Address, Rate: adc16x4.SPS860})
