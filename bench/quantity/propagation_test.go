@@ -106,10 +106,12 @@ func TestPropagationAgreesWithDifferences(t *testing.T) {
 		check("mean", mean, err, func(a, b float64) float64 { return (a + b) / 2 })
 		magnitude, err := a.Abs()
 		check("abs", magnitude, err, func(a, _ float64) float64 { return math.Abs(a) })
-		largest, err := Max(a, b)
-		check("max", largest, err, math.Max)
-		smallest, err := Min(a, b)
-		check("min", smallest, err, math.Min)
+		if a.SI != b.SI { // there the slope of a maximum jumps
+			largest, err := Max(a, b)
+			check("max", largest, err, math.Max)
+			smallest, err := Min(a, b)
+			check("min", smallest, err, math.Min)
+		}
 		check("scale", a.Scale(-3), nil, func(a, _ float64) float64 { return -3 * a })
 	})
 }
