@@ -35,6 +35,8 @@ type Options struct {
 	Disks []Disk
 	// NoBuses leaves the drivers of GPIO and I2C away, which saves half a second.
 	NoBuses bool
+	// Yielding lets everything else go first: nothing here has to be in time.
+	Yielding bool
 	// Megabytes of memory; zero means 512.
 	Megabytes int
 	// Resume is a state that Save has left: the machine goes on from there
@@ -117,6 +119,10 @@ const longLife = 5 * time.Minute
 // is slow.
 const cmdline = "console=ttyS0 quiet panic=-1 reboot=t no_timer_check tsc=reliable clocksource=tsc mitigations=off nokaslr random.trust_cpu=on i8042.noaux i8042.nokbd"
 
+// yielding is what nice adds for a machine that lets others go first: enough to
+// come behind a process of ordinary priority, whatever the test itself has.
+const yielding = "25"
+
 func (m *Machine) start(o Options, vmlinux, image string) error {
 	megabytes := cmp.Or(o.Megabytes, 512)
 	args := []string{
@@ -152,7 +158,11 @@ func (m *Machine) start(o Options, vmlinux, image string) error {
 		}
 		args = append(args, "-device", "virtserialport,chardev="+name+",name="+name)
 	}
-	m.emulator = exec.Command("qemu-system-x86_64", args...)
+	emulator := []string{"qemu-system-x86_64"}
+	if o.Yielding {
+		emulator = []string{"nice", "-n", yielding, emulator[0]}
+	}
+	m.emulator = exec.Command(emulator[0], append(emulator[1:], args...)...)
 	m.emulator.ExtraFiles = theirs
 	m.emulator.Stdout, m.emulator.Stderr = m.console, m.console
 	m.emulator.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}

@@ -100,7 +100,7 @@ func Build(ctx context.Context, pkg, out string) error {
 
 // BuildTest makes a static test program of a package.
 func BuildTest(ctx context.Context, pkg, out string, tags ...string) error {
-	return goTool(ctx, "test", "-c", "-tags", strings.Join(tags, ","), "-ldflags=-s -w", "-o", out, pkg)
+	return goTool(ctx, "test", "-c", "-tags", strings.Join(tags, ","), "-ldflags=-s -w", "-trimpath", "-buildvcs=false", "-o", out, pkg)
 }
 
 func goTool(ctx context.Context, args ...string) error {

@@ -47,8 +47,8 @@ type crash struct {
 // before is there when the disk is mounted again, and the ledger verifies. The
 // same without syncing must lose one, or this test proves nothing.
 func TestPowerCut(t *testing.T) {
-	test := filepath.Join(t.TempDir(), "ledger.test")
-	require.NoError(t, BuildTest(t.Context(), "sinkproof/reports/ledger", test, "kernel"))
+	t.Parallel()
+	test := shop.program("ledger.test")
 	ready := bootReady(t, map[string]string{"ledger.test": test})
 
 	var crashes []*crash
@@ -133,7 +133,7 @@ type ready struct {
 
 // options are those of the saved machine and of all that go on from it.
 func (r ready) options(socket string) Options {
-	return Options{Programs: r.programs, NoBuses: true, Megabytes: 256, Disks: []Disk{{Path: "nbd+unix:///?socket=" + socket}}}
+	return Options{Programs: r.programs, NoBuses: true, Megabytes: 256, Yielding: true, Disks: []Disk{{Path: "nbd+unix:///?socket=" + socket}}}
 }
 
 // bootReady boots the machine that the others go on from.
@@ -188,13 +188,18 @@ func (c *crash) happen(t *testing.T, r ready, careless bool, chance *rand.Rand) 
 	}
 	writer, err := m.Start(wire.Program{Path: "/bin/ledger.test", Env: env, Dir: "/tmp"})
 	require.NoError(t, err)
-	after := 1 + chance.IntN(12)
-	delay := time.Duration(chance.Int64N(int64(30 * time.Millisecond)))
-	for end := time.Now().Add(40 * time.Second); len(acknowledgedIn(writer.Output())) < after; time.Sleep(time.Millisecond) {
+	after, part := 2+chance.IntN(11), chance.Float64()
+	last, pace, n := time.Now(), time.Duration(0), 0
+	for end := time.Now().Add(60 * time.Second); n < after; time.Sleep(time.Millisecond) {
 		require.False(t, writer.Ended(), "the writer ended: %s", writer.Said())
 		require.True(t, time.Now().Before(end), "the writer is too slow: %s %s", writer.Output(), writer.Said())
+		if m := len(acknowledgedIn(writer.Output())); m > n {
+			now := time.Now()
+			last, pace, n = now, now.Sub(last)/time.Duration(m-n), m
+		}
 	}
-	time.Sleep(delay)
+	// Anywhere in the next commit, should it take as long as the last one.
+	time.Sleep(time.Duration(part * float64(pace)))
 	// What was not seen before the cut is not acknowledged.
 	c.acknowledged = acknowledgedIn(writer.Output())
 	c.lost, err = disk.Cut(chance)
@@ -223,7 +228,7 @@ func examine(t *testing.T, programs map[string]string, crashes []*crash) (*Machi
 	for _, c := range crashes {
 		disks = append(disks, Disk{Path: c.disk})
 	}
-	m := boot(t, Options{Programs: programs, NoBuses: true, Disks: disks})
+	m := boot(t, Options{Programs: programs, NoBuses: true, Yielding: true, Disks: disks})
 	ctx, cancel := context.WithTimeout(t.Context(), 60*time.Second)
 	defer cancel()
 	job, exit, err := m.Run(ctx, wire.Program{Path: "/bin/ledger.test", Env: []string{"SINKPROOF_TEST_PUBLIC_KEY=/tmp/bench.pub"}, Dir: "/tmp"})
