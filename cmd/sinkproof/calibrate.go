@@ -232,12 +232,8 @@ func (f *calibrateFlags) printForm(c *cobra.Command, s *station) error {
 func (f *calibrateFlags) calibrate(c *cobra.Command, s *station, ref calibration.Reference) error {
 	ctx := c.Context()
 	now := s.now()
-	latest, err := s.ledger.Latest(ctx)
-	if err != nil {
-		return fmt.Errorf("look at the clock: %w", err)
-	}
-	if s.bench.Kind == record.Hardware && now.Before(latest) {
-		return refused(fmt.Errorf("it shows %s, the ledger has an entry of %s: %w", record.Instant(now), record.Instant(latest), errClock), "set the clock of the computer")
+	if _, err := s.trustClock(ctx); err != nil {
+		return err
 	}
 	got, err := f.compare(ctx, s, ref)
 	if err != nil {

@@ -65,6 +65,9 @@ type episode struct {
 	Hash        string   `json:"hash,omitempty"`
 	OpenedEntry int64    `json:"opened_entry"`
 	ClosedEntry int64    `json:"closed_entry,omitempty"`
+	// Suspect tells that a suspicion falls on the record that nobody withdrew.
+	Suspect    bool            `json:"suspect"`
+	Suspicions []heldSuspicion `json:"suspicions,omitempty"`
 }
 
 func episodes(rows []ledger.Row) []episode {
@@ -75,8 +78,12 @@ func episodes(rows []ledger.Row) []episode {
 			Attempt: r.Attempt, AllowedBy: r.AllowedBy, Bench: r.Bench, BenchKind: r.BenchKind,
 			Started: record.Instant(r.Started), State: state(r), Verdict: string(r.Verdict), Bin: string(r.Bin),
 			Reason: r.Reason, Failed: append([]string{}, r.Failed...), Hash: r.ClosedHash,
-			OpenedEntry: r.OpenedSeq, ClosedEntry: r.ClosedSeq,
+			OpenedEntry: r.OpenedSeq, ClosedEntry: r.ClosedSeq, Suspect: r.Suspect(),
 		})
+		for _, s := range r.Suspicions {
+			last := &list[len(list)-1]
+			last.Suspicions = append(last.Suspicions, heldOf(s))
+		}
 	}
 	return list
 }
@@ -120,5 +127,21 @@ func printHistory(w io.Writer, rows []ledger.Row) error {
 	if err := t.Flush(); err != nil {
 		return fmt.Errorf("print the history: %w", err)
 	}
-	return nil
+	return printDoubts(w, rows)
+}
+
+// printDoubts names the suspicions that fall on the records of a serial.
+func printDoubts(w io.Writer, rows []ledger.Row) error {
+	var b strings.Builder
+	for _, r := range rows {
+		for _, s := range r.Suspicions {
+			word := "UNDER SUSPICION"
+			if s.Withdrawn != nil {
+				word = "suspicion withdrawn " + withdrawnWords(*s.Withdrawn) + ". It was"
+			}
+			fmt.Fprintf(&b, "attempt %d %s: golden unit %s deviated on %s: %s\n", r.Attempt, word, s.Serial, s.Made, record.Brief(s.Why))
+		}
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
 }

@@ -101,6 +101,10 @@ type finding struct {
 	Closed       int64  `json:"closed"`
 	Interrupted  int64  `json:"interrupted"`
 	Calibrations int64  `json:"calibrations"`
+	GoldenUnits  int64  `json:"golden_units"`
+	GoldenRuns   int64  `json:"golden_runs"`
+	Suspicions   int64  `json:"suspicions"`
+	Suspects     int64  `json:"suspects"`
 	Twin         int64  `json:"twin"`
 	Hash         string `json:"hash"`
 	Tail         string `json:"tail"`
@@ -110,6 +114,7 @@ func (f *verifyFlags) tell(w io.Writer, r ledger.Report, complaint error) error 
 	if f.json {
 		out := finding{
 			Good: complaint == nil, Entries: r.Entries, Opened: r.Opened, Closed: r.Closed,
+			GoldenUnits: r.GoldenUnits, GoldenRuns: r.GoldenRuns, Suspicions: r.Suspicions, Suspects: r.Suspects,
 			Interrupted: r.Interrupted, Calibrations: r.Calibrations, Twin: r.Twin, Hash: r.Hash, Tail: r.Tail(),
 		}
 		if complaint != nil {
@@ -126,6 +131,9 @@ func (f *verifyFlags) tell(w io.Writer, r ledger.Report, complaint error) error 
 		r.Entries, r.Opened, r.Closed, r.Interrupted, r.Open())
 	if r.Calibrations > 0 {
 		fmt.Fprintf(w, "calibrations among them: %d\n", r.Calibrations)
+	}
+	if r.GoldenUnits > 0 {
+		fmt.Fprintf(w, "golden units among them: %d, run %d times; %d suspicions, %d records under one\n", r.GoldenUnits, r.GoldenRuns, r.Suspicions, r.Suspects)
 	}
 	fmt.Fprintf(w, "last entry: %s\n%s\n", r.Hash, r.Tail())
 	return nil

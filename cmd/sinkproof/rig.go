@@ -7,6 +7,6 @@ func newRig() *cobra.Command {
 		Use:   "rig",
 		Short: "Shows, guards and proves the hardware of a bench",
 	}
-	c.AddCommand(newShow(), newGuard(), newBudget(), newCalibrate(), newSelftest(), newWear())
+	c.AddCommand(newShow(), newGuard(), newBudget(), newCalibrate(), newSelftest(), newWear(), newGolden(), newClock())
 	return c
 }

@@ -35,6 +35,7 @@ type runFlags struct {
 	listFaults bool
 	findings   string
 	stand      standing
+	proven     proven
 }
 
 func newRun() *cobra.Command {
@@ -67,6 +68,7 @@ shipped rig, which is the default, or with --twin-unit it is on the twin.`,
 	fs.StringVar(&f.out, "out", "sinkproof-runs", "output `folder` for records and reports")
 	fs.StringVar(&f.findings, "findings", findingsAuto, "auto: where there is a fault dictionary; build: make it where there is none; off")
 	f.stand.flags(fs)
+	f.proven.flags(fs)
 	fs.BoolVar(&f.json, "json", false, "print the record")
 	fs.BoolVar(&f.realtime, "realtime", false, "let the twin take the time that hardware would")
 	fs.BoolVar(&f.listFaults, "list-faults", false, "list the faults that a twin's unit can have")
@@ -193,6 +195,9 @@ func (f *runFlags) ready(ctx context.Context, s *station, leave func() error) (*
 	}
 	if err == nil {
 		err = f.stand.choose(ctx, s)
+		if err == nil {
+			err = f.proven.demand(ctx, s)
+		}
 		if err != nil {
 			err = errors.Join(err, s.ledger.Close())
 		}

@@ -3,7 +3,9 @@
 package main
 
 import (
+	"context"
 	"database/sql"
+	"errors"
 	"os"
 	"strconv"
 	"testing"
@@ -15,6 +17,7 @@ import (
 	"sinkproof/fixtures"
 	"sinkproof/fixtures/product"
 	"sinkproof/fixtures/source"
+	"sinkproof/reports/ledger"
 	"sinkproof/reports/record"
 	"sinkproof/scenarios"
 )
@@ -30,9 +33,10 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits":   exits,
-			"alter":   alter,
-			"shipped": shipped,
+			"exits":    exits,
+			"alter":    alter,
+			"shipped":  shipped,
+			"withdraw": withdraw,
 		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
@@ -95,4 +99,20 @@ func alter(ts *testscript.TestScript, neg bool, args []string) {
 	_, err = db.Exec(args[1])
 	ts.Check(err)
 	ts.Check(db.Close())
+}
+
+// withdraw withdraws the one suspicion of the default ledger: withdraw PERSON
+// REASON
+func withdraw(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: withdraw PERSON REASON")
+	}
+	view, err := ledger.OpenView(context.Background(), ts.MkAbs("sinkproof-runs/ledger.db"))
+	ts.Check(err)
+	all, err := view.Suspicions(context.Background())
+	ts.Check(errors.Join(err, view.Close()))
+	if len(all) != 1 {
+		ts.Fatalf("%d suspicions, one is wanted", len(all))
+	}
+	exits(ts, false, []string{"0", "rig", "golden", "withdraw", "--run", all[0].Run, "--by", args[0], "--reason", args[1]})
 }

@@ -42,6 +42,10 @@ var (
 // choose finds the calibration in the ledger and puts it in force. Production
 // needs one that is in force; a run on the twin needs none unless it names one.
 func (f *standing) choose(ctx context.Context, s *station) error {
+	latest, err := s.trustClock(ctx)
+	if err != nil {
+		return err
+	}
 	if f.without != "" && f.id != "" {
 		return usage("give one of the two", "--uncalibrated and --calibration contradict each other")
 	}
@@ -60,19 +64,42 @@ func (f *standing) choose(ctx context.Context, s *station) error {
 	if err != nil {
 		return err
 	}
-	now := s.now()
-	var latest time.Time
-	if real { // the twin begins every program on the same morning
-		if latest, err = s.ledger.Latest(ctx); err != nil {
-			return fmt.Errorf("look at the clock: %w", err)
-		}
-	}
-	if err := inForce(c, s.papers.rig.File.SHA256, now, latest); err != nil {
+	if err := inForce(c, s.papers.rig.File.SHA256, s.now(), latest); err != nil {
 		return refused(err, "sinkproof rig calibrate makes a new one; --uncalibrated REASON runs without, and the record says so")
 	}
 	s.papers.calibration, s.bench.Calibration = calibration.InForce(c), c.ID
 	return nil
 }
+
+// firstDay is when the program was first made: a clock that shows less has lost
+// its battery.
+func firstDay() time.Time { return time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC) }
+
+// trustClock refuses a computer whose clock lies behind the ledger or before the
+// program was made: whatever is due, and every date in a record, would be worth
+// nothing. It returns the latest instant that the ledger knows of, the zero Time
+// on the twin, which begins every program on the same morning.
+func (s *station) trustClock(ctx context.Context) (time.Time, error) {
+	if s.bench.Kind != record.Hardware {
+		return time.Time{}, nil
+	}
+	latest, err := s.ledger.Latest(ctx)
+	if err != nil {
+		return latest, fmt.Errorf("look at the clock: %w", err)
+	}
+	now := s.now()
+	switch {
+	case now.Before(firstDay()):
+		return latest, refused(fmt.Errorf("it shows %s, before this program was made: %w", record.Instant(now), errClock), setClock)
+	case now.Before(latest):
+		return latest, refused(fmt.Errorf("it shows %s, the ledger has an entry of %s: %w", record.Instant(now), record.Instant(latest), errClock),
+			setClock+"; where the clock is right and the entry is wrong, an engineer says so with sinkproof rig clock")
+	}
+	return latest, nil
+}
+
+// setClock is the next step of a clock that cannot be trusted.
+const setClock = "set the clock of the computer"
 
 // find is the calibration that was named, or the latest.
 func (f *standing) find(ctx context.Context, s *station) (record.Calibration, error) {

@@ -129,6 +129,8 @@ func openingRefused(u unit, err error) error {
 	switch {
 	case errors.Is(err, ledger.ErrAttempts):
 		return refused(err, fmt.Sprintf("look at sinkproof unit %s; an engineer allows one more run with --allowed-by NAME", u.serial))
+	case errors.Is(err, ledger.ErrGolden):
+		return refused(err, "sinkproof rig golden check runs golden units")
 	case errors.Is(err, record.ErrInvalid):
 		return usage("", "%w", err)
 	}

@@ -150,6 +150,13 @@ func (v *View) Attempts(ctx context.Context, serial string) (Standing, error) {
 	return s, explain(fmt.Sprintf("ledger %s: count runs of serial %q", v.path, serial), err)
 }
 
+// GoldenAttempts counts the runs of a serial as a golden unit, whatever
+// registration they belong to.
+func (v *View) GoldenAttempts(ctx context.Context, serial string) (Standing, error) {
+	s, err := goldenRuns(ctx, v.db, serial)
+	return s, explain(fmt.Sprintf("ledger %s: count golden runs of serial %q", v.path, serial), err)
+}
+
 // attempts counts the runs of a serial as a product.
 func attempts(ctx context.Context, db *sql.DB, serial string) (Standing, error) {
 	return count(ctx, db, serial, record.RunOpened, record.RunClosed, record.RunInterrupted)

@@ -83,6 +83,12 @@ func TestGoldenUnitsAreJudged(t *testing.T) {
 	require.Equal(t, []string{"the verdict is fail where pass is expected"}, says)
 }
 
+func TestBrief(t *testing.T) {
+	require.Empty(t, Brief(nil))
+	require.Equal(t, "a", Brief([]string{"a"}))
+	require.Equal(t, "a; and 2 more", Brief([]string{"a", "b", "c"}))
+}
+
 // The rules stand twice, in Go and in the published schema.
 func TestBrokenGoldenUnitsAreRefusedTwice(t *testing.T) {
 	schema := published(t, GoldenSchema)

@@ -93,3 +93,15 @@ func (v ExpectedValue) text(si float64) string {
 	}
 	return quantity.Quantity{SI: si, Dim: dim}.Text(5)
 }
+
+// Brief is the first of several texts and how many more there are: what one
+// contact does to a golden unit can fill a page.
+func Brief(texts []string) string {
+	switch len(texts) {
+	case 0:
+		return ""
+	case 1:
+		return texts[0]
+	}
+	return fmt.Sprintf("%s; and %d more", texts[0], len(texts)-1)
+}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"sinkproof/reports/record"
@@ -94,9 +93,9 @@ func stands(u Unit, t Terms, now time.Time) (time.Time, error) {
 	until := started.Add(time.Duration(u.ValidS) * time.Second)
 	switch {
 	case last.Answer == record.Deviates:
-		return time.Time{}, fmt.Errorf("%w: %s", ErrDeviates, strings.Join(last.Deviations, "; "))
+		return time.Time{}, fmt.Errorf("%w: %s", ErrDeviates, record.Brief(last.Deviations))
 	case last.Answer != record.AsExpected:
-		return time.Time{}, fmt.Errorf("%w: %s", ErrUnanswered, cmp.Or(strings.Join(last.Deviations, "; "), "its run is not closed"))
+		return time.Time{}, fmt.Errorf("%w: %s", ErrUnanswered, cmp.Or(record.Brief(last.Deviations), "its run is not closed"))
 	case !now.Before(until):
 		return until, fmt.Errorf("%w: it stood until %s", ErrOverdue, record.Instant(until))
 	}
