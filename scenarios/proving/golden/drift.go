@@ -16,6 +16,11 @@ const baseline = 20
 // limits say nothing.
 const fewest = 5
 
+// finest is the least standard deviation of a chart, as a part of the standard
+// uncertainty of the readings: a converter may give the same code for months, and
+// a step of one code that means nothing to a verdict is no move. Own choice.
+const finest = 0.1
+
 // Rules are the patterns that a rig which moves shows: one value beyond the
 // limits, eight on one side, six rising or falling.
 func Rules() []chart.Rule {
@@ -89,10 +94,12 @@ func expectedOf(g record.Golden, check string) *record.ExpectedValue {
 // them: single values and their moving ranges.
 func (s *Series) chart() error {
 	var all, first []float64
+	u := 0.0
 	for _, p := range s.Points {
 		all = append(all, p.Value)
 		if p.Answer == record.AsExpected && len(first) < baseline {
 			first = append(first, p.Value)
+			u = max(u, p.U/2)
 		}
 	}
 	if len(first) < fewest {
@@ -102,6 +109,7 @@ func (s *Series) chart() error {
 	if err != nil {
 		return err
 	}
+	b.Sigma = max(b.Sigma, finest*u)
 	pair, err := b.Variables(chart.Individuals, [][]float64{all}, Rules())
 	if err != nil {
 		return err

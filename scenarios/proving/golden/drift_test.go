@@ -77,6 +77,26 @@ func TestDriftOfARigThatStaysAndOfOneThatMoves(t *testing.T) {
 	require.Contains(t, list[0].Chart.Points[29].Violations, chart.BeyondLimits)
 }
 
+// A converter that gives the same code for months makes no chart without width:
+// U is 10 Ω, so that the limits lie 3 · 0.1 · 5 Ω away.
+func TestReadingsThatAreAllAlike(t *testing.T) {
+	values := make([]float64, 12)
+	for i := range values {
+		values[i] = 5100
+	}
+	values[10] = 5101.4
+	list, err := golden.Drift(record.Golden{}, runs(values...))
+	require.NoError(t, err)
+	require.InDelta(t, 5101.5, list[0].Chart.Points[0].Upper, 0.2)
+	values[10] = 5103
+	r := runs(values...)
+	r[10].Answer = record.Deviates
+	list, err = golden.Drift(record.Golden{}, r)
+	require.NoError(t, err)
+	require.InDelta(t, 5101.5, list[0].Chart.Points[0].Upper, 1e-9)
+	require.Equal(t, []int{11}, list[0].Chart.Out())
+}
+
 // Answers that deviate are charted and do not widen the limits.
 func TestDeviationsAreNoBaseline(t *testing.T) {
 	values := steady(10)
