@@ -77,9 +77,13 @@ func (r *Rig) fastRise(ctx context.Context, a *rise, supply *wiring.Supply, valu
 	}
 	limit := all.bound(a.current.SI)
 	if math.IsInf(limit, 1) || limit > r.wiring.Nest.Empty.SI && !all.met() {
+		told := "nothing"
+		if !math.IsInf(limit, 1) {
+			told = "at most " + quantity.Farads(limit).Text(2)
+		}
 		return quantity.Measured{}, &Fault{What: "see VBUS rise", Thing: r.vbus.spec.Name,
 			Hint: "Look at the speed of the bus and at the load of the computer: samples came too late.",
-			Err:  fmt.Errorf("%w: %d samples in %d rises", ErrSlow, len(all.t), sweeps)}
+			Err:  fmt.Errorf("%w: %d samples in %d rises tell %s", ErrSlow, len(all.t), sweeps, told)}
 	}
 	return quantity.Known(quantity.Farads(limit)).WithBound(quantity.AtMost), nil
 }
