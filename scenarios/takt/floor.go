@@ -15,7 +15,7 @@ import (
 // scenario and with conversion windows shared, where supplies take their typical
 // times.
 func (r *Rig) Floor(sc *scenarios.Scenario) ([]Component, error) {
-	return r.walk(sc, floorRules{})
+	return r.walk(Shared(sc), floorRules{})
 }
 
 // Fixed computes what a run of a good unit takes on a bench that cannot wait for

@@ -81,20 +81,38 @@ func (b *watchedBench) Read(ctx context.Context, channel string, o bench.ReadOpt
 	return got, err
 }
 
-// ReadTogether implements scenarios.Bench: the longest window counts.
+// ReadTogether implements scenarios.Bench: the longest of what the chips take
+// counts, and what they cannot take side by side.
 func (b *watchedBench) ReadTogether(ctx context.Context, asks []bench.Ask) ([]bench.Answer, error) {
 	b.w.begin(measuring)
 	got, err := b.Bench.ReadTogether(ctx, asks)
-	longest := time.Duration(0)
+	lanes, alone := map[string]time.Duration{}, time.Duration(0)
 	for _, a := range asks {
-		window := b.w.windows(a.Channel, a.ReadOptions)
-		if a.Band > 0 {
-			window = b.w.periods(steadyPeriods)
+		c, _ := b.w.rig.Channel(a.Channel)
+		switch window := b.w.windows(a.Channel, a.ReadOptions); {
+		case a.Band > 0:
+			lanes[a.Channel] += b.w.periods(steadyPeriods)
+			b.w.settled()
+		case c != nil && c.Kind == wiring.TerminationChannel:
+			alone += window
+		case c != nil:
+			lanes[c.Chip] += window
 		}
-		longest = max(longest, window)
 	}
-	b.w.measured(longest)
+	longest := time.Duration(0)
+	for _, lane := range lanes {
+		longest = max(longest, lane)
+	}
+	b.w.measured(longest + alone)
 	return got, err
+}
+
+// settled gives what was not steady yet in a reading that is over its cause: all
+// but the five periods in whole results of a current monitor.
+func (w *Watch) settled() {
+	meter, hold := bench.OwnPace().Meter, w.periods(steadyPeriods)
+	whole := (hold + meter - 1) / meter * meter
+	w.fill(max(w.cursor, w.clock.Now()-whole), Settling)
 }
 
 // steadyPeriods is how long a channel must be steady (bench.Until, Hold).

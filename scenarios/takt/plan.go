@@ -209,11 +209,9 @@ func (p *problem) add(failed uint64, s Sample) {
 	}
 }
 
-// round is what round k costs after a set, coming from another round; first is
-// -1 for the probe.
-func (p *problem) round(done uint64, from, k int) Cost {
-	var c Cost
-	alive := 0.0
+// visit is what round k costs after a set, without the way to it, and which
+// share of the mix still takes it.
+func (p *problem) visit(done uint64, k int) (c Cost, alive float64) {
 	for _, g := range p.groups {
 		if p.stops && !p.hazard[k] && g.failed&done != 0 {
 			continue
@@ -222,11 +220,12 @@ func (p *problem) round(done uint64, from, k int) Cost {
 		c.Seconds += g.dwell[k]
 	}
 	c.Operations = alive * p.inside[k]
-	if from >= 0 {
-		c.Seconds += alive * p.way[from][k].Seconds
-		c.Operations += alive * p.way[from][k].Operations
-	}
-	return c
+	return c, alive
+}
+
+// going is what the way from one round to another costs a share of the mix.
+func (p *problem) going(from, k int, alive float64) Cost {
+	return Cost{alive * p.way[from][k].Seconds, alive * p.way[from][k].Operations}
 }
 
 func (p *problem) end(k int) Cost {
@@ -243,13 +242,15 @@ func (c Cost) plus(o Cost) Cost { return Cost{c.Seconds + o.Seconds, c.Operation
 func (p *problem) cost(order []int) Cost {
 	sum := p.base
 	var done uint64
-	from := -1
-	for _, k := range order {
-		sum = sum.plus(p.round(done, from, k))
+	for i, k := range order {
+		c, alive := p.visit(done, k)
+		sum = sum.plus(c)
+		if i > 0 {
+			sum = sum.plus(p.going(order[i-1], k, alive))
+		}
 		done |= 1 << k
-		from = k
 	}
-	return sum.plus(p.end(from))
+	return sum.plus(p.end(order[len(order)-1]))
 }
 
 // may tells whether round k can come after a set, right behind another round.
@@ -257,95 +258,112 @@ func (p *problem) may(done uint64, from, k int) bool {
 	return done&(1<<k) == 0 && p.after[k]&^done == 0 && (p.behind[k] == 0 || p.behind[k]&(1<<from) != 0)
 }
 
-// cell is the cheapest way to have a set done with a given round last.
-type cell struct {
-	worth float64
-	from  int8
-}
+// equal is how far apart two orders may be, in seconds, and cost the same: sums
+// of the same parts in another order differ by less.
+const equal = 1e-9
 
 // exact is the dynamic programme over sets of rounds (Held and Karp, A Dynamic
 // Programming Approach to Sequencing Problems, 1962), over those sets only that
-// precedence lets come about. What a unit that has failed no longer costs
-// depends on the set alone, so it fits in. The order is nil where there are too
+// precedence lets come about: for each set and each round that may be its last,
+// what the rest costs at least. What a unit that has failed no longer costs
+// depends on the set alone, so it fits in. Of several cheapest orders it is the
+// one that stays closest to the file's. The order is nil where there are too
 // many sets.
 func (p *problem) exact() (order []int, sets int) {
-	n := len(p.names)
-	row := func() []cell {
-		out := make([]cell, n)
-		for i := range out {
-			out[i] = cell{math.Inf(1), -1}
-		}
-		return out
+	layers, sets := p.layers()
+	if layers == nil {
+		return nil, sets
 	}
-	table := map[uint64][]cell{1: row()}
-	table[1][0].worth = p.round(0, -1, 0).worth(p.prices)
-	layer := []uint64{1}
-	for range n - 1 {
-		var next []uint64
-		for _, done := range layer {
-			for k := range n {
-				p.reach(table, done, k, &next, row)
-			}
+	rest := map[uint64][]float64{}
+	for i := len(layers) - 1; i >= 0; i-- {
+		for _, done := range layers[i] {
+			rest[done] = p.rest(done, rest)
 		}
-		if len(table) > mostSets {
-			return nil, len(table)
-		}
-		slices.Sort(next) // equal costs fall the same way every time
-		layer = next
 	}
-	return p.walkBack(table), len(table)
+	done, last := uint64(1), 0
+	order = []int{0}
+	for len(order) < len(p.names) {
+		k := p.next(done, last, rest)
+		if k < 0 {
+			return nil, sets
+		}
+		order, done, last = append(order, k), done|1<<k, k
+	}
+	return order, sets
 }
 
-// reach takes round k after a set, coming from each round that may be last.
-func (p *problem) reach(table map[uint64][]cell, done uint64, k int, next *[]uint64, row func() []cell) {
-	if done&(1<<k) != 0 || p.after[k]&^done != 0 {
-		return
+// layers lists the sets that can come about, by their size; nil where there are
+// too many.
+func (p *problem) layers() (layers [][]uint64, sets int) {
+	layers = [][]uint64{{1}}
+	sets = 1
+	for range len(p.names) - 1 {
+		known := map[uint64]bool{}
+		var next []uint64
+		for _, done := range layers[len(layers)-1] {
+			for k := range p.names {
+				with := done | 1<<k
+				if with == done || known[with] || p.after[k]&^done != 0 || p.behind[k] != 0 && p.behind[k]&done == 0 {
+					continue
+				}
+				known[with] = true
+				next = append(next, with)
+			}
+		}
+		if sets += len(next); sets > mostSets {
+			return nil, sets
+		}
+		layers = append(layers, next)
 	}
-	var target []cell
-	for from, c := range table[done] {
-		if math.IsInf(c.worth, 1) || !p.may(done, from, k) {
+	return layers, sets
+}
+
+// rest is what remains to be paid after a set, by the round that was last.
+func (p *problem) rest(done uint64, of map[uint64][]float64) []float64 {
+	out := make([]float64, len(p.names))
+	for last := range out {
+		if out[last] = math.Inf(1); done == p.full() {
+			out[last] = p.end(last).worth(p.prices)
+		}
+	}
+	for k := range p.names {
+		after, known := of[done|1<<k]
+		if done&(1<<k) != 0 || !known || math.IsInf(after[k], 1) {
 			continue
 		}
-		with := done | 1<<k
-		if target == nil {
-			known := false
-			if target, known = table[with]; !known {
-				target = row()
-				table[with] = target
-				*next = append(*next, with)
+		c, alive := p.visit(done, k)
+		for last := range out {
+			if done&(1<<last) != 0 && p.may(done, last, k) {
+				out[last] = min(out[last], c.plus(p.going(last, k, alive)).worth(p.prices)+after[k])
 			}
 		}
-		if worth := c.worth + p.round(done, from, k).worth(p.prices); worth < target[k].worth {
-			target[k] = cell{worth, int8(from)}
-		}
 	}
+	return out
 }
 
-// walkBack reads the cheapest order from the table.
-func (p *problem) walkBack(table map[uint64][]cell) []int {
-	n := len(p.names)
-	full := uint64(1)<<n - 1
-	if n == mostRounds {
-		full = math.MaxUint64
-	}
-	best, at := math.Inf(1), -1
-	for k, c := range table[full] {
-		if worth := c.worth + p.end(k).worth(p.prices); worth < best {
-			best, at = worth, k
+// next is the first round of the file that a cheapest order goes on with; -1
+// where nothing is allowed.
+func (p *problem) next(done uint64, last int, rest map[uint64][]float64) int {
+	least := rest[done][last]
+	for k := range p.names {
+		after, known := rest[done|1<<k]
+		if !known || !p.may(done, last, k) || math.IsInf(after[k], 1) {
+			continue
+		}
+		c, alive := p.visit(done, k)
+		if c.plus(p.going(last, k, alive)).worth(p.prices)+after[k] <= least+equal {
+			return k
 		}
 	}
-	if at < 0 {
-		return nil
+	return -1
+}
+
+// full is the set of all rounds.
+func (p *problem) full() uint64 {
+	if len(p.names) == mostRounds {
+		return math.MaxUint64
 	}
-	var order []int
-	for set := full; at >= 0; {
-		order = append(order, at)
-		from := int(table[set][at].from)
-		set &^= 1 << at
-		at = from
-	}
-	slices.Reverse(order)
-	return order
+	return 1<<len(p.names) - 1
 }
 
 // longestBlock is how many rounds the local search moves at once.

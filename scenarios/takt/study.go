@@ -1,6 +1,7 @@
 package takt
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -22,6 +23,8 @@ type Spent struct {
 	Operations   map[string]int
 	Loads        []Load
 	Failed       []string
+	// Line is the whole timeline, of good units only.
+	Line *Timeline
 }
 
 // Study collects what runs of one scenario took. Digest may be called from
@@ -56,6 +59,9 @@ func (s *Study) Digest(u population.Unit, o population.Outcome) Spent {
 	if line, ok := o.Kept.(*Timeline); ok && line != nil {
 		x.Seconds, x.Causes = line.Total.Seconds(), line.ByCause()
 		x.Operations, x.Loads = line.Operations, line.Loads
+		if u.Class == population.Good {
+			x.Line = line
+		}
 		for _, r := range line.Rounds {
 			x.Rounds[r.Name] += r.Dwell().Seconds()
 			x.Ways[r.Name] += r.Way.Seconds()
@@ -99,24 +105,40 @@ func (s *Study) Samples(faultShare float64) []Sample {
 
 // Mean is what runs of some units took on the average.
 type Mean struct {
-	Units   int
-	Seconds float64
+	Units   int     `json:"units"`
+	Seconds float64 `json:"seconds"`
 	// SE is the standard error of the mean.
-	SE         float64
-	Causes     map[Cause]float64
-	Rounds     map[string]float64 // the way included
-	Operations float64
-	// Busiest counts the operations of the relay that moves most.
-	Busiest           string
-	BusiestOperations float64
-	Loads             []MeanLoad
+	SE         float64            `json:"standard_error"`
+	Causes     map[Cause]float64  `json:"causes"`
+	Rounds     map[string]float64 `json:"rounds"` // the way included
+	Operations float64            `json:"operations"`
+	// Busiest is the relay that moves most.
+	Busiest           string     `json:"busiest"`
+	BusiestOperations float64    `json:"busiest_operations"`
+	Loads             []MeanLoad `json:"loads"`
 }
 
 // MeanLoad is the mean load of a bus.
 type MeanLoad struct {
-	Bus       string
-	Share     float64
-	Transfers float64
+	Bus       string  `json:"bus"`
+	Share     float64 `json:"share"`
+	Transfers float64 `json:"transfers"`
+}
+
+// Typical is the timeline of the good unit whose run took the middle of all
+// times; nil where no good unit passed.
+func (s *Study) Typical() *Timeline {
+	var lines []*Timeline
+	for _, x := range s.spent {
+		if x.Line != nil && x.Verdict == record.Pass {
+			lines = append(lines, x.Line)
+		}
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	slices.SortStableFunc(lines, func(a, b *Timeline) int { return cmp.Compare(a.Total, b.Total) })
+	return lines[len(lines)/2]
 }
 
 // Good is the mean over the good units that passed.

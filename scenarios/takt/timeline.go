@@ -40,9 +40,11 @@ func (c Cause) Words() string {
 // Segment is a stretch of a run with one cause.
 type Segment struct {
 	// Round is empty while the nest is proved empty, and Isolated at the end.
-	Round, Step string
-	Cause       Cause
-	From, To    time.Duration // since the run began
+	Round string        `json:"round,omitempty"`
+	Step  string        `json:"step,omitempty"`
+	Cause Cause         `json:"cause"`
+	From  time.Duration `json:"from_ns"` // since the run began
+	To    time.Duration `json:"to_ns"`
 }
 
 // Isolated is the round under which the way to the safe end stands.
@@ -53,30 +55,31 @@ func (s Segment) Seconds() float64 { return (s.To - s.From).Seconds() }
 
 // Load is how much a bus was used.
 type Load struct {
-	Bus       string
-	Busy      time.Duration
-	Transfers int
+	Bus       string        `json:"bus"`
+	Busy      time.Duration `json:"busy_ns"`
+	Transfers int           `json:"transfers"`
 }
 
 // Timeline is where the time of a run went. Its segments follow each other
 // without a gap.
 type Timeline struct {
-	Segments []Segment
-	Rounds   []RoundTime
-	Loads    []Load
+	Segments []Segment   `json:"segments"`
+	Rounds   []RoundTime `json:"rounds"`
+	Loads    []Load      `json:"loads"`
 	// Operations counts the closings of contacts, by relay.
-	Operations map[string]int
-	Total      time.Duration
+	Operations map[string]int `json:"operations"`
+	Total      time.Duration  `json:"total_ns"`
 }
 
 // RoundTime is what one round of a run took.
 type RoundTime struct {
-	Name     string
-	From, To time.Duration
+	Name string        `json:"name"`
+	From time.Duration `json:"from_ns"`
+	To   time.Duration `json:"to_ns"`
 	// Way is what it took to enter its first setting; it depends on the round
 	// before it.
-	Way        time.Duration
-	Operations int
+	Way        time.Duration `json:"way_ns"`
+	Operations int           `json:"operations"`
 }
 
 // Dwell is what the round took beside the way to it.
