@@ -1,0 +1,225 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"sinkproof/bench"
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/twin"
+	"sinkproof/reports/record"
+	"sinkproof/scenarios"
+	"sinkproof/scenarios/population"
+	"sinkproof/scenarios/takt"
+)
+
+// taktFlags are the flags of sinkproof takt.
+type taktFlags struct {
+	rig, scenario, product string
+	units, workers         int
+	seed                   uint64
+	faultShare             float64
+	operation              time.Duration
+	json                   bool
+	out                    string
+}
+
+func newTakt() *cobra.Command {
+	var f taktFlags
+	c := described(&cobra.Command{
+		Use:   "takt",
+		Short: "Tells where the time of a run goes, and which order of the rounds costs least",
+		Long: `Runs good units and units with each fault through a scenario on the twin and
+tells where each millisecond goes: bus transfers, contacts that come to rest,
+supplies that debounce and rise, mains averaging, holds, discharge. Beside it
+stands the floor that physics sets, computed from wiring, product and scenario,
+and what fixed waits would take.
+
+It then orders the rounds so that time and relay operations cost least over the
+mix of good and faulty units. What a round requires, trusts, reads from or blames
+stays before it, what decides on quarantine stays behind what is harmless, and
+readings on different chips share their time. The planned order is run, too, and
+must judge every unit alike, else the command ends with 1.
+
+With --out it writes takt.html and takt.pdf, and the scenario with the order and
+the shared windows stated in it, ready for sinkproof run --scenario.
+
+--json prints one object: file and planned (order, mean, floor, over_floor, and
+typical: the timeline of a run in the middle of all, in nanoseconds), plan
+(order, exact, sets, expected cost of both orders), fixed_seconds, differences.
+Times are in seconds, shares are fractions of 1.`,
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
+	}, `  sinkproof takt
+  sinkproof takt --scenario line.hcl --product lamp.hcl --out takt
+  sinkproof takt --fault-share 0.2 --operation 5ms --json > takt.json`)
+	fs := c.Flags()
+	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
+	fs.StringVar(&f.scenario, "scenario", defaultScenario, "scenario `file`, or the name of a shipped scenario")
+	fs.StringVar(&f.product, "product", defaultProduct, "product `file`, or the name of a shipped product")
+	fs.IntVar(&f.units, "units", 120, "`number` of units, half of them good")
+	fs.Uint64Var(&f.seed, "seed", 1, "seed of units and rigs")
+	fs.IntVar(&f.workers, "workers", 0, "`number` of rigs that are simulated side by side (default one for each core)")
+	fs.Float64Var(&f.faultShare, "fault-share", 0.01, "assumed `share` of units with a fault in a production, all faults equally likely")
+	fs.DurationVar(&f.operation, "operation", time.Millisecond, "`time` that a relay operation is worth")
+	fs.BoolVar(&f.json, "json", false, "print the results for a program")
+	fs.StringVar(&f.out, "out", "", "write takt.html, takt.pdf and the planned scenario into this `folder`")
+	return c
+}
+
+func (f *taktFlags) run(c *cobra.Command) error {
+	switch {
+	case f.units < 2:
+		return usage("--units 120", "--units %d are too few to be halved", f.units)
+	case f.workers < 0:
+		return usage("leave it out for one on each core", "--workers %d is no number of workers", f.workers)
+	case !(f.faultShare >= 0 && f.faultShare <= 1):
+		return usage("a share is between 0 and 1, such as 0.01 for one in a hundred", "--fault-share %g", f.faultShare)
+	case f.operation < 0:
+		return usage("a time such as 1ms", "--operation %s is no price", f.operation)
+	}
+	p, err := load(f.rig, f.product, f.scenario, c.ErrOrStderr())
+	if err != nil {
+		return err
+	}
+	r, err := f.study(c, p)
+	if errors.Is(err, context.Canceled) {
+		return noJudge(errors.New("interrupted; nothing can be said yet"), "")
+	}
+	if err != nil {
+		return fmt.Errorf("study the takt of %s: %w", p.scenario.Name, err)
+	}
+	return f.tell(c, p, r)
+}
+
+// study runs the scenario as it stands, with its windows shared, and in the
+// planned order.
+func (f *taktFlags) study(c *cobra.Command, p *papers) (takt.Report, error) {
+	rig := takt.NewRig(p.rig.Rig, p.product)
+	r := takt.Report{
+		Scenario: p.scenario.Name, Product: p.product.Name, Rig: p.rig.Rig.Name, Units: f.units,
+		FaultShare: f.faultShare, Operation: f.operation.Seconds(),
+	}
+	bar := newProgressBar(newScreen(c.ErrOrStderr()), 3*f.units)
+	defer bar.end()
+	begun := 0
+	through := func(sc *scenarios.Scenario) (*takt.Study, error) {
+		s := takt.NewStudy(sc)
+		before := begun
+		begun += f.units
+		done := func(units int) { bar.done(before + units) }
+		_, err := population.Run(c.Context(), f.plan(p), population.Options{Workers: f.workers, Progress: done}, taktLines(p, sc), s.Digest, s.Take)
+		return s, err
+	}
+	own, err := through(p.scenario)
+	if err != nil {
+		return r, err
+	}
+	shared := takt.Shared(p.scenario)
+	sample, err := through(shared)
+	if err != nil {
+		return r, err
+	}
+	if r.Plan, err = rig.Best(shared, sample.Samples(f.faultShare), takt.Prices{Operation: f.operation.Seconds()}); err != nil {
+		return r, err
+	}
+	best, err := shared.InOrder(r.Plan.Order)
+	if err != nil {
+		return r, err
+	}
+	planned, err := through(best)
+	if err != nil {
+		return r, err
+	}
+	if r.Fixed, err = rig.Fixed(p.scenario); err != nil {
+		return r, err
+	}
+	r.FixedSeconds, r.Differences = takt.Sum(r.Fixed), takt.Differences(own, planned)
+	if r.File, err = rig.NewRun(own); err != nil {
+		return r, err
+	}
+	r.Planned, err = rig.NewRun(planned)
+	return r, err
+}
+
+// unitsPerTaktRig is how many units meet one draw of the rig: supplies differ
+// more from rig to rig than a unit does from the next.
+const unitsPerTaktRig = 6
+
+// plan has half of the units good and the rest with each fault that the product
+// can have.
+func (f *taktFlags) plan(p *papers) population.Plan {
+	good := []population.Class{population.ClassOf(f.units - f.units/2)}
+	var faulty []population.Class
+	for _, d := range twin.Faults() {
+		if d.Applies(p.product) {
+			faulty = append(faulty, population.ClassOf(0, d.Name))
+		}
+	}
+	alike := func(population.Class) float64 { return 1 }
+	return population.Plan{Seed: f.seed, PerRig: unitsPerTaktRig, Classes: append(good, population.Share(f.units/2, faulty, alike)...)}
+}
+
+// taktLine is a simulated rig with a watch on it.
+type taktLine struct {
+	papers   *papers
+	scenario *scenarios.Scenario
+	sim      *simulated
+	rig      *bench.Rig
+	watch    *takt.Watch
+	id       identity
+}
+
+// taktLines makes the watched rigs of a population.
+func taktLines(p *papers, sc *scenarios.Scenario) population.Factory {
+	return func(ctx context.Context, r population.Rig) (population.Simulator, error) {
+		sim, err := newSimulated(p, r.Seed, false)
+		if err != nil {
+			return nil, err
+		}
+		l := &taktLine{papers: p, scenario: sc, sim: sim, watch: takt.NewWatch(p.rig.Rig, nil)}
+		hw := sim.twin.Hardware()
+		if l.id, err = twinIdentity(p, r.Seed, hw.Clock); err != nil {
+			return nil, err
+		}
+		l.rig, err = bench.Open(ctx, p.rig.Rig, l.watch.Hardware(hw), bench.Options{
+			Current: p.product.Ceiling.Current, Temperature: p.product.Ceiling.Temperature, Observer: l.watch,
+		})
+		if err != nil {
+			return nil, benchTrouble(err)
+		}
+		return l, nil
+	}
+}
+
+// Run implements population.Simulator.
+func (l *taktLine) Run(ctx context.Context, u population.Unit) (population.Outcome, error) {
+	faults := make([]twin.Fault, len(u.Faults))
+	for i, name := range u.Faults {
+		faults[i].Name = name
+	}
+	l.sim.truth[u.Serial] = faults
+	defer delete(l.sim.truth, u.Serial)
+	defer l.sim.twin.Unseat()
+	id, err := record.NewID(l.id.now(), l.id.random(u.Serial, 1))
+	if err != nil {
+		return population.Outcome{}, fmt.Errorf("name the run of %s: %w", u.Serial, err)
+	}
+	l.watch.Begin()
+	run, err := scenarios.Run(ctx, scenarios.Job{
+		Opening: record.Opening{
+			ID: id, Serial: u.Serial, Product: l.papers.product.Name, Attempt: 1, Bench: l.id.bench,
+			Started: record.Instant(l.id.now()), Files: l.papers.files, Decision: l.scenario.Decision,
+		},
+		Scenario: l.scenario, Bench: l.watch.Bench(l.rig), Handler: l.sim, At: l.watch.At,
+		Given: map[string]quantity.Quantity{"open-circuit": l.papers.product.Cell.Volts.Nominal},
+	})
+	return population.Outcome{Run: run, Kept: l.watch.End()}, errors.Join(err, l.sim.twin.Truth().Err())
+}
+
+// Close implements population.Simulator.
+func (l *taktLine) Close() error { return l.rig.Close() }
