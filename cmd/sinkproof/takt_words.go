@@ -163,6 +163,10 @@ func verdictWords(r takt.Report) string {
 	return fmt.Sprintf("verdicts: %d of %d units are judged differently", len(r.Differences), r.Units)
 }
 
+// plannedVersion tells the version of a planned scenario from the one it was
+// made from.
+const plannedVersion = "-planned"
+
 // plannedScenario is the scenario's text with the order and the shared windows
 // stated in it; its version says so.
 func plannedScenario(p *papers, text []byte, order []string) ([]byte, error) {
@@ -182,7 +186,7 @@ func plannedScenario(p *papers, text []byte, order []string) ([]byte, error) {
 			skipping = !strings.Contains(line, "]")
 			continue
 		case top && word == "version" && !placed:
-			line = fmt.Sprintf("  version = %q", p.scenario.Version+"-planned")
+			line = fmt.Sprintf("  version = %q", strings.TrimSuffix(p.scenario.Version, plannedVersion)+plannedVersion)
 		case top && word == "decision" && !placed:
 			placed = true
 			out = append(out, line, fmt.Sprintf("  windows = %q", scenarios.Shared), "  order = [")
