@@ -35,7 +35,7 @@ func newTable(run record.Run) *table {
 func (t *table) row(number int, c record.Check) CheckRow {
 	row := CheckRow{
 		Number: number, Title: tie(c.Title), Name: c.Name, Value: "—",
-		Limits: limitsText(c.Lower, c.Upper, t.source), Accepted: acceptedText(c.Lower, c.Upper),
+		Limits: limitsText(c.Lower, c.Upper, t.source), Accepted: acceptedText(c.Lower, c.Upper), Risk: riskText(c),
 		Why: t.refer(c.Why), Control: c.Control,
 	}
 	if c.Value != nil {

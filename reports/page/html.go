@@ -52,7 +52,8 @@ func (r Report) HTML() ([]byte, error) {
 		Cautions     []string
 		ShortHash    string
 		Verification string
-	}{r, template.CSS(styleSheet), code, nil, Limitations(), Cautions(), short(r.Hash), verification}
+		RiskLegend   string
+	}{r, template.CSS(styleSheet), code, nil, Limitations(), Cautions(), short(r.Hash), verification, riskLegend}
 	for _, f := range r.Figures {
 		svg, err := f.SVG(figureWidth, figureHeight)
 		if err != nil {

@@ -176,7 +176,7 @@ func (r Report) printRework(s *sheet) {
 
 func (r Report) printChecks(s *sheet) {
 	s.heading("Checks", 80)
-	s.paragraph("", r.Counts+". Values with expanded uncertainty, k\u00a0=\u00a02. Numbers in brackets refer to the sources below the table.", 8, quiet)
+	s.paragraph("", r.Counts+". Values with expanded uncertainty, k\u00a0=\u00a02. Numbers in brackets refer to the sources below the table. "+riskLegend, 8, quiet)
 	g := &grid{sheet: s, columns: checkColumns()}
 	g.head()
 	for _, group := range r.Groups {
@@ -215,7 +215,7 @@ func (c CheckRow) cells() []cell {
 	return []cell{
 		{text: strconv.Itoa(c.Number), tone: Plain},
 		{text: title, small: c.Why, tone: Plain},
-		{text: c.Value, tone: Plain},
+		{text: c.Value, small: c.Risk, tone: Plain},
 		{text: c.Limits, small: accepted, tone: Plain},
 		{text: c.Answer, bold: true, tone: c.Tone},
 	}

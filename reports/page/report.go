@@ -92,10 +92,12 @@ type CheckRow struct {
 	// rule drew it in.
 	Limits   string
 	Accepted string
-	Answer   string
-	Tone     Tone
-	Why      string
-	Control  bool
+	// Risk is how likely the answer is wrong, by the uncertainty of the value.
+	Risk    string `json:",omitempty"`
+	Answer  string
+	Tone    Tone
+	Why     string
+	Control bool
 }
 
 // Source is where limits come from.
