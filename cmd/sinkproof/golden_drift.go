@@ -129,7 +129,7 @@ func (f *goldenDrift) chart(g record.Golden, runs []ledger.GoldenRun) (driftRepo
 	var drift []page.GoldenDrift
 	for _, s := range series {
 		out.Series = append(out.Series, seriesOf(s))
-		d := page.GoldenDrift{Check: s.Check, Title: s.Title, Unit: s.Unit, Expected: s.Expected, Baseline: s.Baseline, Chart: s.Chart, Spread: s.Spread}
+		d := page.GoldenDrift{Check: s.Check, Title: s.Title, Unit: s.Unit, Expected: s.Expected, Baseline: s.Baseline, Chart: s.Chart, Spread: s.Spread, Moves: s.Moves()}
 		for _, p := range s.Points {
 			d.Values = append(d.Values, p.Value)
 		}

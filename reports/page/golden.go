@@ -57,6 +57,8 @@ type GoldenDrift struct {
 	// Baseline is how many good answers gave the limits, 0 for too few.
 	Baseline      int
 	Chart, Spread chart.Chart
+	// Moves tells that a rule was broken of late.
+	Moves bool
 }
 
 // mostAnswers is how many of the latest answers the table shows; the charts
@@ -121,7 +123,7 @@ func goldenMethod(rules []chart.Rule) []string {
 	}
 	return []string{
 		"Control charts of single values: the centre is the mean of the first good answers, 20 at most, the limits lie three standard deviations away, worked out from the mean moving range (Montgomery, Introduction to Statistical Quality Control, 6.4). Later values are held against them. Answers that deviate are charted and give no limit. Where the values hardly scatter, a tenth of their standard uncertainty is taken for the standard deviation.",
-		"A series moves where one of these patterns is seen: " + strings.Join(names, "; ") + ". With many checks a pattern by chance is to be expected now and then; one that stays is none.",
+		"A series moves where one of these patterns is seen: " + strings.Join(names, "; ") + ". With many checks a pattern by chance is to be expected now and then; one that stays is none. What was seen before the latest ten runs counts no more.",
 		"Control limits say what the board used to read; they are narrower than the limits of the scenario, so that a bench that moves is seen before it judges wrongly.",
 	}
 }
@@ -148,9 +150,12 @@ func seriesOf(d GoldenDrift) GoldenSeries {
 	broken := brokenText(d)
 	s.Line, s.Tone = fmt.Sprintf("%d values, limits from the first %d good answers: %s to %s. It does not move.",
 		len(d.Values), d.Baseline, inUnit(low, d.Unit, 5), inUnit(high, d.Unit, 5)), Good
-	if broken != "" {
+	switch {
+	case d.Moves:
 		s.Tone = Bad
 		s.Line = strings.TrimSuffix(s.Line, "It does not move.") + "It moves: " + broken + "."
+	case broken != "":
+		s.Line = strings.TrimSuffix(s.Line, "It does not move.") + "It moved (" + broken + ") and reads as before since."
 	}
 	for i, n := range d.Chart.Out() {
 		if i == 0 {

@@ -41,7 +41,7 @@ func sampleGolden(t testing.TB) Golden {
 		require.NoError(t, err)
 		pair, err := b.Variables(chart.Individuals, [][]float64{d.Values}, rules)
 		require.NoError(t, err)
-		d.Baseline, d.Chart, d.Spread = 20, pair.Location, pair.Spread
+		d.Baseline, d.Chart, d.Spread, d.Moves = 20, pair.Location, pair.Spread, len(pair.Location.Out()) > 0
 	}
 	return NewGolden(record.Golden{
 		ID: "01890a5d-ac96-774b-bcce-b302099a805a", Bench: record.Bench{Name: "bench 3", Kind: record.Hardware, Program: "0.1.0"},
@@ -73,6 +73,17 @@ func TestAGoldenUnitThatMovesIsSeen(t *testing.T) {
 	second, err := sampleGolden(t).PDF()
 	require.NoError(t, err)
 	require.Equal(t, pdf, second)
+}
+
+func TestAGoldenUnitThatMovedOnceSaysSo(t *testing.T) {
+	values := []float64{1, 2, 1, 2, 1, 2, 9, 1, 2}
+	b, err := chart.Estimate(chart.Individuals, [][]float64{values[:6]})
+	require.NoError(t, err)
+	pair, err := b.Variables(chart.Individuals, [][]float64{values}, []chart.Rule{chart.BeyondLimits})
+	require.NoError(t, err)
+	s := seriesOf(GoldenDrift{Unit: "V", Values: values, Baseline: 6, Chart: pair.Location, Spread: pair.Spread})
+	require.Equal(t, Good, s.Tone)
+	require.Contains(t, s.Line, "It moved (beyond limits at run 7, jump at run 7) and reads as before since.")
 }
 
 func TestAGoldenUnitWithoutRuns(t *testing.T) {

@@ -2,6 +2,7 @@ package golden
 
 import (
 	"fmt"
+	"slices"
 
 	"sinkproof/reports/quality/chart"
 	"sinkproof/reports/record"
@@ -49,8 +50,17 @@ type Point struct {
 	Answer record.GoldenAnswer
 }
 
-// Moves tells whether a rule is broken anywhere on the chart.
-func (s Series) Moves() bool { return len(s.Chart.Out())+len(s.Spread.Out()) > 0 }
+// recent is over how many of the latest runs a broken rule counts: a rig that was
+// mended reads as before. Own choice: five days of two shifts.
+const recent = 10
+
+// Moves tells whether a rule was broken in one of the latest runs.
+func (s Series) Moves() bool {
+	late := func(c chart.Chart) bool {
+		return slices.ContainsFunc(c.Points[max(0, len(c.Points)-recent):], chart.Point.Out)
+	}
+	return late(s.Chart) || late(s.Spread)
+}
 
 // Drift makes the series of every check whose value a golden unit gave in its
 // runs, in the order of the scenario.

@@ -97,6 +97,18 @@ func TestReadingsThatAreAllAlike(t *testing.T) {
 	require.Equal(t, []int{11}, list[0].Chart.Out())
 }
 
+// A rig that was mended does not move for ever.
+func TestWhatIsLongPastMovesNoMore(t *testing.T) {
+	for after, moves := range map[int]bool{8: true, 11: false} {
+		values := steady(21 + after)
+		values[20] = 5110
+		list, err := golden.Drift(record.Golden{}, runs(values...))
+		require.NoError(t, err)
+		require.Contains(t, list[0].Chart.Out(), 21)
+		require.Equal(t, moves, list[0].Moves(), after)
+	}
+}
+
 // Answers that deviate are charted and do not widen the limits.
 func TestDeviationsAreNoBaseline(t *testing.T) {
 	values := steady(10)
