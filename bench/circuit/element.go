@@ -112,12 +112,10 @@ func (e *element) joins() bool {
 // present tells whether the element takes part in the equations at all.
 func (e *element) present() bool { return e.kind == KindCurrentSource || e.joins() }
 
-// form is the part of the state that shapes the conductances; solutions are
-// kept under it. Source values do not enter.
+// form is the part of the state of a piecewise element that shapes the
+// conductances; solutions are kept under it. Source values do not enter.
 func (e *element) form() uint64 {
 	switch e.kind {
-	case KindResistor:
-		return math.Float64bits(e.ohms)
 	case KindDiode:
 		return uint64(e.segment)
 	case KindLimitedSupply, KindLimitedCurrentSource:

@@ -207,11 +207,9 @@ func (s *Sim) sortOut(sh *shape) {
 // solution returns the kept or new solution of the shape under the present
 // forms of its elements.
 func (s *Sim) solution(sh *shape, p *partition) (*solution, error) {
-	var hash uint64
-	for _, i := range sh.elements {
-		if f := s.elements[i].form(); f != 0 {
-			hash ^= mix(uint64(i)<<3 ^ mix(f))
-		}
+	hash := s.values
+	for _, i := range sh.piecewise {
+		hash = mix(hash ^ s.elements[i].form())
 	}
 	for sol := sh.known; sol != nil; sol = sol.before {
 		if sol.hash == hash && s.sameForms(sh, sol) {
@@ -227,7 +225,10 @@ func (s *Sim) solution(sh *shape, p *partition) (*solution, error) {
 }
 
 func (s *Sim) sameForms(sh *shape, sol *solution) bool {
-	for k, i := range sh.elements {
+	if sol.values != s.values {
+		return false
+	}
+	for k, i := range sh.piecewise {
 		if s.elements[i].form() != sol.forms[k] {
 			return false
 		}

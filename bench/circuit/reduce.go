@@ -208,24 +208,8 @@ func (w *network) dropBridged() {
 		}
 	}
 	w.spare = grow(w.spare, len(moved))
-	for i, c := range moved {
-		w.spare[i] = 0
-		for _, d := range moved {
-			if c.parallel(d.a, d.b) {
-				w.spare[i] += d.value
-			}
-		}
-	}
-	for _, e := range w.edges {
-		a, b := w.rep[e.a], w.rep[e.b]
-		if a == b {
-			continue
-		}
-		for i := range moved {
-			if moved[i].parallel(a, b) {
-				w.spare[i] -= e.value * SettledSeconds
-			}
-		}
+	for i := range moved {
+		w.spare[i] = w.beyondBridges(&moved[i], moved)
 	}
 	kept := moved[:0]
 	for i, c := range moved {
@@ -234,6 +218,28 @@ func (w *network) dropBridged() {
 		}
 	}
 	w.caps = kept
+}
+
+// beyondBridges returns what the capacitors between two nodes hold beyond what
+// conductances between the same two discharge within SettledSeconds. It stops
+// where its sign is certain: the strongest conductances come first.
+func (w *network) beyondBridges(c *branch, all []branch) float64 {
+	spare := 0.0
+	for i := range all {
+		if c.parallel(all[i].a, all[i].b) {
+			spare += all[i].value
+		}
+	}
+	for i := range w.edges {
+		e := &w.edges[i]
+		if most := e.value * SettledSeconds; spare < 0 || spare > most*float64(len(w.edges)-i) {
+			break
+		}
+		if a, b := w.rep[e.a], w.rep[e.b]; a != b && c.parallel(a, b) {
+			spare -= e.value * SettledSeconds
+		}
+	}
+	return spare
 }
 
 // parallel tells whether a branch has these ends, either way.

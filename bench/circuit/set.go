@@ -69,6 +69,7 @@ func (s *Sim) SetOhms(id ElementID, ohms float64) error {
 	}
 	s.touch(int(id))
 	e.ohms = ohms
+	s.values++
 	return nil
 }
 

@@ -18,8 +18,9 @@ type Sim struct {
 	volts    []float64 // per node, at the last entry of its island
 	trial    []float64 // per node, candidates at an instant
 	dirty    bool
-	running  bool // the node voltages before this instant are known
-	memory   int  // changes of what chargers remember
+	running  bool   // the node voltages before this instant are known
+	memory   int    // changes of what chargers remember
+	values   uint64 // changes of resistors: solutions of before no longer hold
 	err      error
 
 	*stores

@@ -17,8 +17,9 @@ package circuit
 //
 // which is the network itself but for C d', the relaxation taken as settled.
 type solution struct {
-	forms  []uint64
-	hash   uint64    // of the forms
+	values uint64    // see Sim
+	forms  []uint64  // of the piecewise elements
+	hash   uint64    // of both
 	before *solution // another of the same shape
 	n      int
 	m      int       // states
@@ -91,8 +92,8 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	k := n - m
 	sol := &s.solutions.take(1)[0]
 	sol.n, sol.m, sol.k, sol.caps = n, m, k, caps
-	sol.forms = s.forms.take(len(sh.elements))
-	for i, e := range sh.elements {
+	sol.values, sol.forms = s.values, s.forms.take(len(sh.piecewise))
+	for i, e := range sh.piecewise {
 		sol.forms[i] = s.elements[e].form()
 	}
 	cut, take := s.ints.take, s.floats.take

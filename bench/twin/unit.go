@@ -142,7 +142,9 @@ func (u *unit) pins(n *circuit.Netlist) {
 		n.Resistor(name+".leak", u.cc[i], u.gnd, b.leak[i])
 		optional(n, name+".vbus", u.cc[i], u.vbus, b.toVbus[i])
 		optional(n, name+".gnd", u.cc[i], u.gnd, b.toGnd[i])
-		n.Resistor([...]string{"unit.dp", "unit.dm"}[i]+".leak", u.data[i], u.gnd, leakMost)
+		// To the shell and so to the rig's ground: the data pair is then a circuit
+		// of its own as long as the unit does not ask.
+		n.Resistor([...]string{"unit.dp", "unit.dm"}[i]+".leak", u.data[i], circuit.Ground, leakMost)
 	}
 }
 
