@@ -1,7 +1,9 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"sinkproof/reports/page/plot"
@@ -102,11 +104,15 @@ func NewGolden(g record.Golden, runs []GoldenRun, drift []GoldenDrift, rules []c
 			moves = append(moves, d.Check)
 		}
 	}
+	// What moves comes first.
+	slices.SortStableFunc(v.Series, func(a, b GoldenSeries) int {
+		return cmp.Compare(rankOf(a), rankOf(b))
+	})
 	v.Lead = fmt.Sprintf("%d of %d runs answered as expected. ", right, len(runs))
 	switch {
 	case len(moves) > 0:
 		v.Tone = Bad
-		v.Lead += "Readings move: " + strings.Join(moves, ", ") + ". The board is always the same; look at what the bench reads them with."
+		v.Lead += "Readings move: " + fewNames(moves) + ". The board is always the same; look at what the bench reads them with."
 	case charted > 0:
 		v.Lead += fmt.Sprintf("The readings of its %d checks with a value do not move.", charted)
 	default:
@@ -114,6 +120,22 @@ func NewGolden(g record.Golden, runs []GoldenRun, drift []GoldenDrift, rules []c
 		v.Lead += "There are too few answers for a chart."
 	}
 	return v
+}
+
+func rankOf(s GoldenSeries) int {
+	if s.Tone == Bad {
+		return 0
+	}
+	return 1
+}
+
+// fewNames names three and counts the others.
+func fewNames(names []string) string {
+	const most = 3
+	if len(names) <= most+1 {
+		return strings.Join(names, ", ")
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), len(names)-most)
 }
 
 func goldenMethod(rules []chart.Rule) []string {

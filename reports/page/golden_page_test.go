@@ -31,8 +31,8 @@ func sampleGolden(t testing.TB) Golden {
 	runs[28].Answer, runs[28].Deviations = record.Deviates, []string{"check rd-cc1: 5.1060 kΩ is outside 5.0950 kΩ to 5.1050 kΩ"}
 	runs[10].Answer, runs[10].Deviations = record.NoAnswer, []string{"lid <open>"}
 	drift := []GoldenDrift{
-		{Check: "rd-cc1", Title: "Termination at CC1", Unit: "Ω", Values: rd, Expected: &record.ExpectedValue{Check: "rd-cc1", Unit: "Ω", Lower: 5095, Upper: 5105}},
 		{Check: "vbus", Title: "VBUS", Unit: "V", Values: volts},
+		{Check: "rd-cc1", Title: "Termination at CC1", Unit: "Ω", Values: rd, Expected: &record.ExpectedValue{Check: "rd-cc1", Unit: "Ω", Lower: 5095, Upper: 5105}},
 		{Check: "late", Title: "Asked of late", Unit: "s", Values: []float64{1, 2}},
 	}
 	for i := range drift[:2] {
@@ -46,7 +46,7 @@ func sampleGolden(t testing.TB) Golden {
 	return NewGolden(record.Golden{
 		ID: "01890a5d-ac96-774b-bcce-b302099a805a", Bench: record.Bench{Name: "bench 3", Kind: record.Hardware, Program: "0.1.0"},
 		Made: "2026-05-04T06:00:00Z", By: "A. <Engineer>", Serial: "GOLD-1", Product: "lamp", Title: "good board",
-		Expected: record.Expected{Verdict: record.Pass, Values: []record.ExpectedValue{*drift[0].Expected}}, ValidS: 43_200,
+		Expected: record.Expected{Verdict: record.Pass, Values: []record.ExpectedValue{*drift[1].Expected}}, ValidS: 43_200,
 	}, runs, drift, rules)
 }
 
@@ -84,6 +84,11 @@ func TestAGoldenUnitThatMovedOnceSaysSo(t *testing.T) {
 	s := seriesOf(GoldenDrift{Unit: "V", Values: values, Baseline: 6, Chart: pair.Location, Spread: pair.Spread})
 	require.Equal(t, Good, s.Tone)
 	require.Contains(t, s.Line, "It moved (beyond limits at run 7, jump at run 7) and reads as before since.")
+}
+
+func TestFewNames(t *testing.T) {
+	require.Equal(t, "a, b, c, d", fewNames([]string{"a", "b", "c", "d"}))
+	require.Equal(t, "a, b, c and 2 more", fewNames([]string{"a", "b", "c", "d", "e"}))
 }
 
 func TestAGoldenUnitWithoutRuns(t *testing.T) {
