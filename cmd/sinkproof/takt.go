@@ -50,7 +50,8 @@ the shared windows stated in it, ready for sinkproof run --scenario.
 
 --json prints one object: file and planned (order, mean, floor, over_floor, and
 typical: the timeline of a run in the middle of all, in nanoseconds), plan
-(order, exact, sets, expected cost of both orders), fixed_seconds, differences.
+(order, exact, sets, expected cost of both orders), brief (the plan where only
+hazards are asked for after a fail), fixed_seconds, differences.
 Times are in seconds, shares are fractions of 1.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
@@ -124,8 +125,18 @@ func (f *taktFlags) study(c *cobra.Command, p *papers) (takt.Report, error) {
 	if err != nil {
 		return r, err
 	}
-	if r.Plan, err = rig.Best(shared, sample.Samples(f.faultShare), takt.Prices{Operation: f.operation.Seconds()}); err != nil {
+	samples, prices := sample.Samples(f.faultShare), takt.Prices{Operation: f.operation.Seconds()}
+	if r.Plan, err = rig.Best(shared, samples, prices); err != nil {
 		return r, err
+	}
+	if shared.AfterFail == scenarios.AskAll {
+		brief := *shared
+		brief.AfterFail = scenarios.AskHazards
+		plan, err := rig.Best(&brief, samples, prices)
+		if err != nil {
+			return r, err
+		}
+		r.Brief = &plan
 	}
 	best, err := shared.InOrder(r.Plan.Order)
 	if err != nil {

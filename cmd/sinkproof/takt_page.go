@@ -118,6 +118,7 @@ func taktFindings(r takt.Report) []page.Row {
 	for _, l := range r.Planned.Mean.Loads {
 		rows = append(rows, page.Row{Label: "Bus " + l.Bus, Text: fmt.Sprintf("busy %s of the time, %.0f transfers a run, most of them while something else is waited for", percentOf(l.Share), l.Transfers)})
 	}
+	rows = append(rows, page.Row{Label: "Fails", Text: strings.TrimPrefix(briefWords(r), "fails: ")})
 	return append(rows, page.Row{Label: "Verdicts", Text: strings.TrimPrefix(verdictWords(r), "verdicts: ")})
 }
 

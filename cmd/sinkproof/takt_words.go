@@ -67,6 +67,7 @@ func printTakt(w io.Writer, p *papers, r takt.Report) {
 	}
 	fmt.Fprintf(w, "relays: %.0f operations a run, most of them %s with %.0f\n", r.Planned.Mean.Operations, r.Planned.Mean.Busiest, r.Planned.Mean.BusiestOperations)
 	fmt.Fprintln(w, orderWords(r))
+	fmt.Fprintln(w, briefWords(r))
 	fmt.Fprintln(w, verdictWords(r))
 }
 
@@ -156,6 +157,15 @@ func orderWords(r takt.Report) string {
 		inSeconds(r.Plan.Planned.Seconds), r.Plan.Planned.Operations, inSeconds(r.Plan.File.Seconds), r.Plan.File.Operations, how, r.Plan.Sets)
 }
 
+// briefWords says what it would save to ask only for hazards after a fail.
+func briefWords(r takt.Report) string {
+	if r.Brief == nil {
+		return "fails: after one only hazards are asked for"
+	}
+	return fmt.Sprintf("fails: everything is asked after one; with after_fail = \"hazards\" a run would take %s over the mix instead of %s",
+		inSeconds(r.Brief.Planned.Seconds), inSeconds(r.Plan.Planned.Seconds))
+}
+
 func verdictWords(r takt.Report) string {
 	if len(r.Differences) == 0 {
 		return fmt.Sprintf("verdicts: all %d units are judged alike in both orders", r.Units)
@@ -172,7 +182,7 @@ const plannedVersion = "-planned"
 func plannedScenario(p *papers, text []byte, order []string) ([]byte, error) {
 	lines := strings.Split(string(text), "\n")
 	var out []string
-	placed, skipping := false, false
+	begun, placed, skipping := false, false, false
 	for _, line := range lines {
 		word, _, _ := strings.Cut(strings.TrimSpace(line), " ")
 		top := strings.HasPrefix(line, "  ") && !strings.HasPrefix(line, "   ")
@@ -185,17 +195,22 @@ func plannedScenario(p *papers, text []byte, order []string) ([]byte, error) {
 		case top && word == "order":
 			skipping = !strings.Contains(line, "]")
 			continue
-		case top && word == "version" && !placed:
-			line = fmt.Sprintf("  version = %q", strings.TrimSuffix(p.scenario.Version, plannedVersion)+plannedVersion)
-		case top && word == "decision" && !placed:
+		case begun && !placed && word == "":
 			placed = true
-			out = append(out, line, fmt.Sprintf("  windows = %q", scenarios.Shared), "  order = [")
+			out = append(out, fmt.Sprintf("  windows = %q", scenarios.Shared), "  order = [")
 			for _, name := range order {
 				out = append(out, fmt.Sprintf("    %q,", name))
 			}
-			line = "  ]"
+			out = append(out, "  ]")
+		case top && word == "version" && !placed:
+			line = fmt.Sprintf("  version = %q", strings.TrimSuffix(p.scenario.Version, plannedVersion)+plannedVersion)
+		case top && word == "decision":
+			begun = true
 		}
 		out = append(out, line)
+	}
+	if !placed {
+		return nil, fmt.Errorf("write the planned scenario: no empty line behind the attributes of %s to put the order in", p.scenario.Name)
 	}
 	written := source.Format([]byte(strings.Join(out, "\n")))
 	file, found := source.Parse(p.scenario.Name, written)

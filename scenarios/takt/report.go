@@ -36,6 +36,9 @@ type Report struct {
 	File    Run  `json:"file"`
 	Planned Run  `json:"planned"`
 	Plan    Plan `json:"plan"`
+	// Brief is the plan where after a fail only hazards are asked for; nil where
+	// that is so already.
+	Brief *Plan `json:"brief,omitempty"`
 	// FixedSeconds is what the file's order takes where every wait lasts as long
 	// as it may.
 	FixedSeconds float64     `json:"fixed_seconds"`
