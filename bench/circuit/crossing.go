@@ -134,12 +134,15 @@ func (k *seeker) slopeBounds(da, db []float64) (low, high float64) {
 }
 
 // falling finds the zero of a condition that only falls from a to b, by Newton
-// steps kept inside the bracket.
+// steps kept inside the bracket, and by halving it where they do not at least
+// halve from one to the next (Press and others, Numerical Recipes, 9.4, rtsafe).
+// Where the value is down to rounding Newton's steps no longer shrink, so the
+// bracket does.
 func (k *seeker) falling(a, b float64, depth int) float64 {
 	m := k.sol.m
 	d := k.row(depth)
-	t := between(a, b)
-	for i := 0; i < 200; i++ {
+	t, before := between(a, b), b-a
+	for range 200 {
 		k.sol.decays(t, d)
 		h := k.value(d)
 		if h >= 0 {
@@ -156,17 +159,18 @@ func (k *seeker) falling(a, b float64, depth int) float64 {
 			slope += x * k.slope[j]
 		}
 		next := t - h/slope
-		// Every fourth step halves the bracket: where the value is down to rounding
-		// Newton's steps are too, and the bracket would stay.
-		if !(next > a && next < b) || i%4 == 3 {
+		step := math.Abs(next - t)
+		switch {
+		case next > a && next < b && step <= 1e-14*t:
+			return next
+		case !(next > a && next < b) || step > before/2:
 			next = between(a, b)
 			if next <= a || next >= b {
-				break
+				return b
 			}
-		} else if math.Abs(next-t) <= 1e-14*t {
-			return next
+			step = math.Abs(next - t)
 		}
-		t = next
+		t, before = next, step
 	}
 	return b
 }
