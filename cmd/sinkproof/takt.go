@@ -20,7 +20,7 @@ import (
 // taktFlags are the flags of sinkproof takt.
 type taktFlags struct {
 	rig, scenario, product string
-	units, workers         int
+	units, workers, nests  int
 	seed                   uint64
 	faultShare             float64
 	operation              time.Duration
@@ -45,13 +45,18 @@ stays before it, what decides on quarantine stays behind what is harmless, and
 readings on different chips share their time. The planned order is run, too, and
 must judge every unit alike, else the command ends with 1.
 
+Several nests, each with supplies and converters of its own, can share one
+computer and its buses: what they give at 400 kHz and at 100 kHz is simulated in
+the planned order, with the load of the buses.
+
 With --out it writes takt.html and takt.pdf, and the scenario with the order and
 the shared windows stated in it, ready for sinkproof run --scenario.
 
 --json prints one object: file and planned (order, mean, floor, over_floor, and
 typical: the timeline of a run in the middle of all, in nanoseconds), plan
 (order, exact, sets, expected cost of both orders), brief (the plan where only
-hazards are asked for after a fail), fixed_seconds, differences.
+hazards are asked for after a fail), fixed_seconds, differences, nests (for each
+frequency: units an hour of one nest and of all, load of the buses, differences).
 Times are in seconds, shares are fractions of 1.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
@@ -64,6 +69,7 @@ Times are in seconds, shares are fractions of 1.`,
 	fs.StringVar(&f.product, "product", defaultProduct, "product `file`, or the name of a shipped product")
 	fs.IntVar(&f.units, "units", 120, "`number` of units, half of them good")
 	fs.Uint64Var(&f.seed, "seed", 1, "seed of units and rigs")
+	fs.IntVar(&f.nests, "nests", 4, "`number` of nests that are simulated on one computer; 0 for none")
 	fs.IntVar(&f.workers, "workers", 0, "`number` of rigs that are simulated side by side (default one for each core)")
 	fs.Float64Var(&f.faultShare, "fault-share", 0.01, "assumed `share` of units with a fault in a production, all faults equally likely")
 	fs.DurationVar(&f.operation, "operation", time.Millisecond, "`time` that a relay operation is worth")
@@ -72,10 +78,18 @@ Times are in seconds, shares are fractions of 1.`,
 	return c
 }
 
+// taktStudy is what the command tells.
+type taktStudy struct {
+	takt.Report
+	Nests []nestStudy `json:"nests,omitempty"`
+}
+
 func (f *taktFlags) run(c *cobra.Command) error {
 	switch {
 	case f.units < 2:
 		return usage("--units 120", "--units %d are too few to be halved", f.units)
+	case f.nests < 0 || f.nests > mostNests:
+		return usage(fmt.Sprintf("0 to %d", mostNests), "--nests %d cannot be simulated", f.nests)
 	case f.workers < 0:
 		return usage("leave it out for one on each core", "--workers %d is no number of workers", f.workers)
 	case !(f.faultShare >= 0 && f.faultShare <= 1):
@@ -98,10 +112,23 @@ func (f *taktFlags) run(c *cobra.Command) error {
 }
 
 // study runs the scenario as it stands, with its windows shared, and in the
-// planned order.
-func (f *taktFlags) study(c *cobra.Command, p *papers) (takt.Report, error) {
+// planned order; then in several nests at once.
+func (f *taktFlags) study(c *cobra.Command, p *papers) (taktStudy, error) {
+	r, best, err := f.orders(c, p)
+	if err != nil || f.nests == 0 {
+		return taktStudy{Report: r}, err
+	}
+	planned := *p
+	planned.scenario = best
+	nests, err := f.sideBySide(c.Context(), &planned)
+	return taktStudy{Report: r, Nests: nests}, err
+}
+
+// orders compares the orders. The scenario that comes back is in the planned
+// one.
+func (f *taktFlags) orders(c *cobra.Command, p *papers) (r takt.Report, best *scenarios.Scenario, err error) {
 	rig := takt.NewRig(p.rig.Rig, p.product)
-	r := takt.Report{
+	r = takt.Report{
 		Scenario: p.scenario.Name, Product: p.product.Name, Rig: p.rig.Rig.Name, Units: f.units,
 		FaultShare: f.faultShare, Operation: f.operation.Seconds(),
 	}
@@ -118,43 +145,42 @@ func (f *taktFlags) study(c *cobra.Command, p *papers) (takt.Report, error) {
 	}
 	own, err := through(p.scenario)
 	if err != nil {
-		return r, err
+		return r, nil, err
 	}
 	shared := takt.Shared(p.scenario)
 	sample, err := through(shared)
 	if err != nil {
-		return r, err
+		return r, nil, err
 	}
 	samples, prices := sample.Samples(f.faultShare), takt.Prices{Operation: f.operation.Seconds()}
 	if r.Plan, err = rig.Best(shared, samples, prices); err != nil {
-		return r, err
+		return r, nil, err
 	}
 	if shared.AfterFail == scenarios.AskAll {
 		brief := *shared
 		brief.AfterFail = scenarios.AskHazards
 		plan, err := rig.Best(&brief, samples, prices)
 		if err != nil {
-			return r, err
+			return r, nil, err
 		}
 		r.Brief = &plan
 	}
-	best, err := shared.InOrder(r.Plan.Order)
-	if err != nil {
-		return r, err
+	if best, err = shared.InOrder(r.Plan.Order); err != nil {
+		return r, nil, err
 	}
 	planned, err := through(best)
 	if err != nil {
-		return r, err
+		return r, nil, err
 	}
 	if r.Fixed, err = rig.Fixed(p.scenario); err != nil {
-		return r, err
+		return r, nil, err
 	}
 	r.FixedSeconds, r.Differences = takt.Sum(r.Fixed), takt.Differences(own, planned)
 	if r.File, err = rig.NewRun(own); err != nil {
-		return r, err
+		return r, nil, err
 	}
 	r.Planned, err = rig.NewRun(planned)
-	return r, err
+	return r, best, err
 }
 
 // unitsPerTaktRig is how many units meet one draw of the rig: supplies differ

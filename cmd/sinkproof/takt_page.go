@@ -13,7 +13,7 @@ import (
 
 // write lays the study out as a page and for printing, and writes the planned
 // scenario.
-func (f *taktFlags) write(p *papers, r takt.Report, name string) error {
+func (f *taktFlags) write(p *papers, r taktStudy, name string) error {
 	view := f.view(p, r)
 	html, err := view.HTML()
 	if err != nil {
@@ -34,14 +34,14 @@ func (f *taktFlags) write(p *papers, r takt.Report, name string) error {
 	return errors.Join(writeBelow(f.out, taktHTML, html), writeBelow(f.out, taktPDF, pdf), writeBelow(f.out, name, scenario))
 }
 
-func (f *taktFlags) view(p *papers, r takt.Report) page.Takt {
+func (f *taktFlags) view(p *papers, r taktStudy) page.Takt {
 	titles := map[string]string{"": "Nest proved empty", takt.Isolated: "Isolated and proved so"}
 	for _, x := range p.scenario.Rounds() {
 		titles[x.Name] = x.Title
 	}
 	v := page.Takt{
 		Title: p.scenario.Title + ": " + p.product.Title,
-		Lead:  taktLead(r), Tally: taktTally(r), Findings: taktFindings(r), Facts: f.facts(p, r), Method: taktMethod(),
+		Lead:  taktLead(r.Report), Tally: taktTally(r.Report), Findings: taktFindings(r.Report), Facts: f.facts(p, r.Report), Method: taktMethod(),
 		Started: firstMorning(f.seed).Format(time.RFC3339),
 	}
 	if len(r.Differences) > 0 {
@@ -76,6 +76,7 @@ func (f *taktFlags) view(p *papers, r takt.Report) page.Takt {
 		inside.Span = max(inside.Span, (x.To - x.From).Seconds())
 	}
 	v.Charts = []page.TaktChart{planned, inside, file}
+	v.Nests = nestRows(r.Nests)
 	v.Rounds, v.Floor = taktRows(r.Planned, titles), taktParts(r.Planned.Floor)
 	return v
 }

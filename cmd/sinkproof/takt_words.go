@@ -21,7 +21,7 @@ const (
 	taktPDF  = "takt.pdf"
 )
 
-func (f *taktFlags) tell(c *cobra.Command, p *papers, r takt.Report) error {
+func (f *taktFlags) tell(c *cobra.Command, p *papers, r taktStudy) error {
 	scenario := p.scenario.Name + "-planned.hcl"
 	if f.out != "" {
 		if err := f.write(p, r, scenario); err != nil {
@@ -54,21 +54,24 @@ func inSeconds(s float64) string { return fmt.Sprintf("%.3f s", s) }
 
 func percentOf(share float64) string { return fmt.Sprintf("%.1f %%", 100*share) }
 
-func printTakt(w io.Writer, p *papers, r takt.Report) {
+func printTakt(w io.Writer, p *papers, r taktStudy) {
 	fmt.Fprintf(w, "%s on %s: a good unit, the mean of %d on rigs drawn anew\n\n", p.scenario.Title, p.product.Title, r.Planned.Mean.Units)
-	printTaktRuns(w, r)
+	printTaktRuns(w, r.Report)
 	fmt.Fprintln(w)
-	printTaktCauses(w, r)
+	printTaktCauses(w, r.Report)
 	fmt.Fprintln(w)
-	printTaktRounds(w, r)
+	printTaktRounds(w, r.Report)
 	fmt.Fprintln(w)
 	for _, l := range r.Planned.Mean.Loads {
 		fmt.Fprintf(w, "bus %s: busy %s of the time, %.0f transfers a run\n", l.Bus, percentOf(l.Share), l.Transfers)
 	}
 	fmt.Fprintf(w, "relays: %.0f operations a run, most of them %s with %.0f\n", r.Planned.Mean.Operations, r.Planned.Mean.Busiest, r.Planned.Mean.BusiestOperations)
-	fmt.Fprintln(w, orderWords(r))
-	fmt.Fprintln(w, briefWords(r))
-	fmt.Fprintln(w, verdictWords(r))
+	fmt.Fprintln(w, orderWords(r.Report))
+	fmt.Fprintln(w, briefWords(r.Report))
+	fmt.Fprintln(w, verdictWords(r.Report))
+	for _, n := range r.Nests {
+		fmt.Fprintln(w, nestWords(n))
+	}
 }
 
 func printTaktRuns(w io.Writer, r takt.Report) {

@@ -18,6 +18,8 @@ type Takt struct {
 	Rounds []TaktRound
 	// Floor are the parts of the floor, equal ones together.
 	Floor []TaktPart
+	// Nests are what several nests on one computer give.
+	Nests []TaktNest
 	// Findings are the conclusions, Facts what it rests on.
 	Findings []Row
 	Facts    []Row
@@ -85,4 +87,13 @@ type TaktRound struct {
 // TaktPart is a part of the floor.
 type TaktPart struct {
 	Cause, How, Count, Each, Sum string
+}
+
+// TaktNest is what several nests give at one frequency of the buses: units an
+// hour of one and of all, and the load of the buses.
+type TaktNest struct {
+	Bus, One, All, Times string
+	OneLoad, Load        string
+	Note                 string
+	Tone                 Tone
 }

@@ -45,6 +45,7 @@ func (t Takt) PDF() ([]byte, error) {
 		}
 	}
 	t.printRounds(s)
+	t.printNests(s)
 	t.printFloor(s)
 	s.heading("How this was found", 40)
 	s.facts(t.Facts, 1)
@@ -105,6 +106,27 @@ func (t Takt) printFloor(s *sheet) {
 	for _, x := range t.Floor {
 		g.plain([]cell{
 			{text: x.Cause, tone: Plain}, {text: x.How, tone: Plain}, {text: x.Count, tone: Plain}, {text: x.Each, tone: Plain}, {text: x.Sum, tone: Plain},
+		})
+	}
+}
+
+func (t Takt) printNests(s *sheet) {
+	if len(t.Nests) == 0 {
+		return
+	}
+	s.heading("Nests side by side", 80)
+	s.paragraph("", "Each nest has supplies, relays and converters of its own; one computer carries the transfers of all, one at a time. Units an hour do not count what the hands need.", 8, quiet)
+	const figure = 50.0
+	g := &grid{sheet: s, columns: []columnOf{
+		{title: "Nests and bus", width: 92}, {title: "One, u./h", width: figure, right: true}, {title: "All, u./h", width: figure, right: true},
+		{title: "Times", width: 38, right: true}, {title: "Load of one", width: 58, right: true}, {title: "Load of all", width: 56, right: true},
+		{title: "Judgement", width: bodyWidth - 92 - 2*figure - 38 - 58 - 56},
+	}}
+	g.head()
+	for _, x := range t.Nests {
+		g.plain([]cell{
+			{text: x.Bus, tone: Plain}, {text: x.One, tone: Plain}, {text: x.All, tone: Plain}, {text: x.Times, tone: Plain},
+			{text: x.OneLoad, tone: Plain}, {text: x.Load, tone: Plain}, {text: x.Note, tone: x.Tone},
 		})
 	}
 }

@@ -20,6 +20,7 @@ func sampleTakt(rounds int) Takt {
 		Method:   []string{"Every stretch of a run has one cause."},
 		Floor:    []TaktPart{{"supply debounces and rises", "tCCDebounce + tVBUSON, the middle of each", "9", "285.0 ms", "2564.8 ms"}},
 		Started:  "2026-01-05T06:00:00Z",
+		Nests:    []TaktNest{{"4 nests at 400 kHz", "408", "1561", "3.82", "14.1 %", "55.4 %", "every unit is judged as it is alone", Good}},
 	}
 	for _, c := range [][3]string{{"supply debounces and rises", "2000.0 ms", "2000.1 ms"}, {"supply lets go", "1000.2 ms", "400.3 ms"}, {"bus transfers", "500.4 ms", "0.0 ms"}} {
 		t.Causes = append(t.Causes, TaktCause{c[0], c[1:]})
@@ -62,6 +63,9 @@ func tells(t Takt) []string {
 	}
 	for _, r := range t.Rounds {
 		list = append(list, r.Title, r.Name, r.Took, r.Floor, r.Over, r.Largest)
+	}
+	for _, x := range t.Nests {
+		list = append(list, x.Bus, x.One, x.All, x.Times, x.OneLoad, x.Load, x.Note)
 	}
 	for _, f := range t.Floor {
 		list = append(list, f.Cause, f.How, f.Each, f.Sum)

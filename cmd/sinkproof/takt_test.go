@@ -1,0 +1,51 @@
+package main
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"sinkproof/reports/page"
+	"sinkproof/scenarios"
+)
+
+func TestNestWords(t *testing.T) {
+	good := nestStudy{Nests: 4, Hertz: 400e3, One: 400, All: 1520, Times: 3.8, OneLoad: 0.14, Load: 0.55}
+	require.Equal(t, "4 nests at 400 kHz: 1520 units an hour, 3.80 times one nest (400); buses busy 55.0 %, of one nest 14.0 %; every unit judged as alone", nestWords(good))
+	require.Equal(t, page.Good, nestRows([]nestStudy{good})[0].Tone)
+
+	full := nestStudy{Nests: 4, Hertz: 100e3, One: 300, All: 750, Times: 2.5, OneLoad: 0.5, Load: 0.98}
+	require.Contains(t, nestWords(full), "less than 3.5 times, because the bus is full: this frequency cannot give it")
+	require.Equal(t, page.Open, nestRows([]nestStudy{full})[0].Tone)
+	full.Load = 0.6
+	require.Contains(t, nestWords(full), "less than 3.5 times;")
+
+	good.Differences = []string{"nest 2, U-1: alone pass, side by side none"}
+	require.Contains(t, nestWords(good), "1 judged otherwise than alone: nest 2, U-1")
+	require.Equal(t, page.Bad, nestRows([]nestStudy{good})[0].Tone)
+}
+
+// TestPlannedScenarioReplacesAnOrder that the file states already, over one line
+// or several, and refuses a file that has no place for one.
+func TestPlannedScenarioReplacesAnOrder(t *testing.T) {
+	p := shippedPapers(t)
+	var order []string
+	for _, r := range p.scenario.Rounds() {
+		order = append(order, r.Name)
+	}
+	file, err := scenarios.Shipped(defaultScenario)
+	require.NoError(t, err)
+	once, err := plannedScenario(p, file.Bytes, order)
+	require.NoError(t, err)
+	require.Contains(t, string(once), `windows  = "shared"`)
+	again := *p
+	loaded := *p.scenario
+	loaded.Version = "1-planned"
+	again.scenario = &loaded
+	twice, err := plannedScenario(&again, once, order)
+	require.NoError(t, err)
+	require.Equal(t, string(once), string(twice))
+
+	_, err = plannedScenario(p, []byte("scenario \"x\" {\n  decision = \"simple\"\n}"), order)
+	require.ErrorContains(t, err, "no empty line")
+}
