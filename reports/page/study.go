@@ -26,7 +26,13 @@ type StudySection struct {
 	Title, Lead string
 	Facts       []Row
 	Tables      []StudyTable
-	Figures     []plot.Figure
+	Figures     []StudyFigure
+}
+
+// StudyFigure is a picture. Halves stand in pairs beside each other.
+type StudyFigure struct {
+	plot.Figure
+	Half bool
 }
 
 // StudyTable is a table of texts.

@@ -104,6 +104,7 @@ func (f *compareFlags) run(c *cobra.Command, args []string) error {
 	}
 	if f.by != "" {
 		s.summary = append(s.summary, f.overview(s.groups, compared))
+		s.drawAll = drawEffects(f.by, s.groups, compared)
 	}
 	return f.show(c, s)
 }

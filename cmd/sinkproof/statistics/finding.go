@@ -2,12 +2,16 @@ package statistics
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"sinkproof/reports/page"
 	"sinkproof/reports/page/plot"
+	"sinkproof/reports/record"
 )
 
 // finding is what a study found, for every way of showing it.
@@ -15,7 +19,7 @@ type finding struct {
 	fields  fields
 	section page.StudySection
 	// draw makes the pictures, where a page is asked for.
-	draw func() ([]plot.Figure, error)
+	draw func() (figures, error)
 	// judged tells that a judgement was asked, negative how it went, verdict
 	// what it says.
 	judged, negative bool
@@ -45,7 +49,7 @@ type study struct {
 	findings []finding
 	// summary holds what only all groups together have.
 	summary []page.StudySection
-	drawAll func() ([]plot.Figure, error)
+	drawAll func() (figures, error)
 }
 
 // outputs are the ways of showing a study.
@@ -56,11 +60,16 @@ type outputs struct {
 
 func (o *outputs) add(fs *pflag.FlagSet) {
 	fs.BoolVar(&o.json, "json", false, "print the answer for a program")
+	fs.StringVar(&o.page, "page", "", "write a page with plots into this HTML `file`")
+	fs.StringVar(&o.pdf, "pdf", "", "write the same as PDF into this `file`")
 }
 
 // show prints and writes the study. It ends with ErrNegative where a judgement
 // is negative.
 func (o *outputs) show(c *cobra.Command, s study) error {
+	if err := o.write(c, s); err != nil {
+		return err
+	}
 	w := c.OutOrStdout()
 	if o.json {
 		if err := printJSON(w, s.fields()); err != nil {
@@ -116,6 +125,39 @@ func (s study) fields() fields {
 	return fields{{"by", s.by}, {"groups", list}}
 }
 
+// write writes the pages that were asked for.
+func (o *outputs) write(c *cobra.Command, s study) error {
+	if o.page == "" && o.pdf == "" {
+		return nil
+	}
+	view, err := s.view()
+	if err != nil {
+		return err
+	}
+	for _, out := range []struct {
+		path string
+		make func() ([]byte, error)
+	}{{o.page, view.HTML}, {o.pdf, view.PDF}} {
+		if out.path == "" {
+			continue
+		}
+		data, err := out.make()
+		if err != nil {
+			return fmt.Errorf("make %s: %w", out.path, err)
+		}
+		if err := os.MkdirAll(filepath.Dir(out.path), 0o755); err != nil {
+			return trouble("name a file in a folder that may be written", "write %s: %w", out.path, err)
+		}
+		if err := record.WriteFile(out.path, data, 0o644); err != nil {
+			return trouble("name a file in a folder that may be written", "write %s: %w", out.path, err)
+		}
+		if !o.json {
+			fmt.Fprintln(c.ErrOrStderr(), "written:", out.path)
+		}
+	}
+	return nil
+}
+
 // view is the study as a page shows it.
 func (s study) view() (page.Study, error) {
 	v := page.Study{Kind: s.kind, Title: s.title, Lead: s.lead, Method: s.method, Started: s.started, Tone: page.Plain}
@@ -132,7 +174,7 @@ func (s study) view() (page.Study, error) {
 			if err != nil {
 				return v, fmt.Errorf("draw: %w", err)
 			}
-			section.Figures = figures
+			section.Figures, section.Lead = drawable(figures, section.Lead)
 		}
 		v.Sections = append(v.Sections, section)
 	}
@@ -141,10 +183,24 @@ func (s study) view() (page.Study, error) {
 		if err != nil {
 			return v, fmt.Errorf("draw: %w", err)
 		}
-		v.Sections = append([]page.StudySection{{Figures: figures}}, v.Sections...)
+		figures, lead := drawable(figures, "")
+		v.Sections = append([]page.StudySection{{Lead: lead, Figures: figures}}, v.Sections...)
 	}
 	v.Sections = append(v.Sections, s.summary...)
 	return v, nil
+}
+
+// drawable leaves out pictures whose numbers no page can hold, and says so.
+func drawable(list figures, lead string) (figures, string) {
+	var kept figures
+	for _, f := range list {
+		if err := f.Validate(); err != nil {
+			lead = strings.TrimSpace(lead + " A picture is left out: " + err.Error() + ".")
+			continue
+		}
+		kept = append(kept, f)
+	}
+	return kept, lead
 }
 
 // verdictOf is the verdict over all groups so far: the worst.

@@ -19,7 +19,8 @@ func newMoments(explain func(error) error) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "moments FILE",
 		Short: "Describes values: mean, spread, shape, and how each resembles the one before",
-		Long: `Reads values once, in memory that does not grow with them.
+		Long: `Reads values once, in memory that does not grow with them unless a page is asked
+for.
 
 skewness and kurtosis are the sample estimates G1 and G2 (excess, 0 for the
 normal law); skewness_g1 and kurtosis_g2 those of the population. The lag-1
@@ -49,15 +50,19 @@ func (f *momentsFlags) run(c *cobra.Command, args []string) error {
 // study streams: one running sample for each group.
 func (f *momentsFlags) study(c *cobra.Command, args []string) (study, error) {
 	var parts []*moments.Running
+	var kept [][]float64 // for pictures
 	o, err := f.each(c, args, want{texts: f.grouped()}, func(e entry) error {
 		at := 0
 		if f.by != "" {
 			at = int(e.codes[0])
 		}
 		if at == len(parts) {
-			parts = append(parts, &moments.Running{})
+			parts, kept = append(parts, &moments.Running{}), append(kept, nil)
 		}
 		parts[at].Add(e.value)
+		if f.page != "" || f.pdf != "" {
+			kept[at] = append(kept[at], e.value)
+		}
 		return nil
 	})
 	if err != nil {
@@ -79,7 +84,9 @@ func (f *momentsFlags) study(c *cobra.Command, args []string) (study, error) {
 		if err := part.enough(p.N(), 2); err != nil {
 			return s, err
 		}
-		s.findings = append(s.findings, momentsOf(part, p.Moments()))
+		one := momentsOf(part, p.Moments())
+		one.draw = func() (figures, error) { return drawMoments(part, kept[i], p.Moments()) }
+		s.findings = append(s.findings, one)
 	}
 	return s, nil
 }

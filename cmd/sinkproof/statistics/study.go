@@ -3,11 +3,11 @@ package statistics
 import (
 	"github.com/spf13/cobra"
 
-	"sinkproof/reports/page/plot"
+	"sinkproof/reports/page"
 )
 
 // figures are the pictures of a study.
-type figures = []plot.Figure
+type figures = []page.StudyFigure
 
 // NewStudy returns the command for statistics on a file of values or on a
 // ledger. explain adds what to do about a trouble of the ledger's store.

@@ -13,7 +13,7 @@ func (f Figure) scaled() Figure {
 	var x, y float64
 	f.X, x = f.X.prefixed(max(math.Abs(x0), math.Abs(x1)))
 	f.Y, y = f.Y.prefixed(max(math.Abs(y0), math.Abs(y1)))
-	curve, levels, marks := f.Curve, f.Levels, f.Marks
+	curve, levels, marks, series := f.Curve, f.Levels, f.Marks, f.Series
 	f.Curve, f.Levels, f.Marks = make([]Point, len(curve)), make([]Level, len(levels)), make([]Mark, len(marks))
 	for i, p := range curve {
 		f.Curve[i] = Point{p.X / x, p.Y / y}
@@ -24,13 +24,32 @@ func (f Figure) scaled() Figure {
 	for i, m := range marks {
 		f.Marks[i] = Mark{m.Label, m.X / x}
 	}
+	f.Series = make([]Series, len(series))
+	for i, s := range series {
+		s.Width /= x
+		points := s.Points
+		s.Points = make([]Point, len(points))
+		for j, p := range points {
+			s.Points[j] = Point{p.X / x, p.Y / y}
+		}
+		f.Series[i] = s
+	}
+	f.XTicks, f.YTicks = dividedTicks(f.XTicks, x), dividedTicks(f.YTicks, y)
 	return f
+}
+
+func dividedTicks(list []Tick, by float64) []Tick {
+	var out []Tick
+	for _, t := range list {
+		out = append(out, Tick{t.At / by, t.Label})
+	}
+	return out
 }
 
 // prefixed returns the axis with the SI prefix that leaves one to three
 // digits before the point of the largest value, and what to divide by.
 func (a Axis) prefixed(largest float64) (Axis, float64) {
-	if a.Unit == "" || a.Unit == "1" || a.Unit == "°C" {
+	if a.Unit == "" || a.Unit == "1" || a.Unit == "°C" || a.Unit == "%" {
 		return a, 1
 	}
 	const least, most = -12, 9
@@ -94,7 +113,7 @@ const reach = 0.25
 
 // near returns the figure without the marks that are far outside the curve.
 func (f Figure) near() Figure {
-	first, last := f.Curve[0].X, f.Curve[len(f.Curve)-1].X
+	first, last := f.across()
 	room := (last - first) * reach
 	var marks []Mark
 	for _, m := range f.Marks {
@@ -113,7 +132,7 @@ func (f Figure) note(unnamed []Mark) string {
 	if f.Note != "" {
 		parts = append(parts, f.Note)
 	}
-	first, last := f.Curve[0].X, f.Curve[len(f.Curve)-1].X
+	first, last := f.across()
 	room := (last - first) * reach
 	for _, m := range f.Marks {
 		switch {
@@ -131,11 +150,8 @@ func (f Figure) note(unnamed []Mark) string {
 
 // span is the range of everything that is drawn.
 func (f Figure) span() (x0, x1, y0, y1 float64) {
-	x0, x1 = f.Curve[0].X, f.Curve[len(f.Curve)-1].X
-	y0, y1 = f.Curve[0].Y, f.Curve[0].Y
-	for _, p := range f.Curve {
-		y0, y1 = min(y0, p.Y), max(y1, p.Y)
-	}
+	x0, x1 = f.across()
+	y0, y1 = f.upright()
 	for _, l := range f.Levels {
 		y0, y1 = min(y0, l.Y), max(y1, l.Y)
 	}

@@ -16,15 +16,21 @@ import (
 // a number that is not finite or beyond 1e30, an abscissa that goes back.
 var ErrNotDrawable = errors.New("cannot be drawn")
 
-// Figure is a curve over time or another axis, with levels and marks, all in
+// Figure is a curve over time or another axis, with further series, levels and marks, all in
 // SI units without prefix. Drawing chooses the prefixes.
 type Figure struct {
 	Title string
 	// Note stands under the title, smaller: how the curve was sampled.
 	Note string
 	X, Y Axis
-	// Curve is what was measured; its X never goes back.
+	// Curve is what was measured; its X never goes back. It may be empty where
+	// there are series.
 	Curve  []Point
+	Series []Series `json:",omitempty"`
+	// XTicks and YTicks name places of an axis, in their order; empty for
+	// numbers.
+	XTicks []Tick `json:",omitempty"`
+	YTicks []Tick `json:",omitempty"`
 	Levels []Level
 	Marks  []Mark
 }
@@ -64,10 +70,17 @@ const limit = 1e30
 
 // Validate tells whether the figure can be drawn. It wraps ErrNotDrawable.
 func (f Figure) Validate() error {
-	if len(f.Curve) == 0 {
+	within := func(v float64) bool { return math.Abs(v) <= limit }
+	points, bad := 0, 0
+	f.each(func(p Point) {
+		points++
+		if !within(p.X) || !within(p.Y) {
+			bad++
+		}
+	})
+	if points == 0 {
 		return fmt.Errorf("plot: %s: no points: %w", f.Title, ErrNotDrawable)
 	}
-	within := func(v float64) bool { return math.Abs(v) <= limit }
 	for i, p := range f.Curve {
 		if !within(p.X) || !within(p.Y) {
 			return fmt.Errorf("plot: %s: point %d is (%g, %g): %w", f.Title, i+1, p.X, p.Y, ErrNotDrawable)
@@ -75,6 +88,9 @@ func (f Figure) Validate() error {
 		if i > 0 && p.X < f.Curve[i-1].X {
 			return fmt.Errorf("plot: %s: point %d at %g lies before the one at %g: %w", f.Title, i+1, p.X, f.Curve[i-1].X, ErrNotDrawable)
 		}
+	}
+	if bad > 0 {
+		return fmt.Errorf("plot: %s: %d points of its series are not finite, or beyond %g: %w", f.Title, bad, limit, ErrNotDrawable)
 	}
 	for _, l := range f.Levels {
 		if !within(l.Y) {
@@ -121,12 +137,9 @@ func (f Figure) Description() string {
 		return f.Title
 	}
 	s := f.scaled()
-	low, high := s.Curve[0].Y, s.Curve[0].Y
-	for _, p := range s.Curve {
-		low, high = min(low, p.Y), max(high, p.Y)
-	}
-	text := fmt.Sprintf("%s: %s from %s to %s over %s", f.Title, s.Y.Name, s.Y.value(low), s.Y.value(high),
-		s.X.value(s.Curve[len(s.Curve)-1].X-s.Curve[0].X))
+	low, high := s.upright()
+	first, last := s.across()
+	text := fmt.Sprintf("%s: %s from %s to %s over %s", f.Title, s.Y.Name, s.Y.value(low), s.Y.value(high), s.X.value(last-first))
 	for _, l := range s.Levels {
 		text += fmt.Sprintf("; %s %s", l.Label, s.Y.value(l.Y))
 	}
@@ -149,10 +162,12 @@ func (f Figure) draw(c vg.Canvas, width, height vg.Length) error {
 	area := draw.Crop(draw.NewCanvas(c, width, height), 2, -2, 2, 0)
 	l := layers{f: f.near(), styles: s}
 	l.labels = l.levelLabels(width * labelShare)
+	l.f.XTicks = fewer(l.f.XTicks, width*ticksShare, s.small(inkAxis).Width)
 	p := l.plot()
 	body := draw.Crop(area, 0, -l.margin(width), 0, 0)
 	left := l.flag(p, p.DataCanvas(body))
 	body.Max.Y -= s.header(area, f.Title, f.note(left))
+	body.Max.Y -= s.key(area, f, body.Max.Y)
 	body.Max.Y -= vg.Length(l.rows) * markLead
 	p.Add(l)
 	p.Draw(body)
@@ -167,12 +182,21 @@ func (l *layers) plot() *plot.Plot {
 	l.styles.axis(&p.X, l.f.X.title(), xTicks)
 	l.styles.axis(&p.Y, l.f.Y.title(), yTicks)
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = l.f.extent()
+	if len(l.f.XTicks) > 0 {
+		p.X.Tick.Marker = fixedTicks(l.f.XTicks)
+	}
+	if len(l.f.YTicks) > 0 {
+		p.Y.Tick.Marker = fixedTicks(l.f.YTicks)
+	}
 	return p
 }
 
 // axisShare is how much of its side the name of an axis may take, without the
 // unit.
 const axisShare = 0.5
+
+// ticksShare is how much of the width is left for named places.
+const ticksShare = 0.85
 
 // The most ticks that the axes get.
 const (

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/stretchr/testify/require"
@@ -188,6 +189,8 @@ func TestPDFIsTheSameEachTime(t *testing.T) {
 func document(t testing.TB, f Figure) string {
 	t.Helper()
 	pdf := fpdf.New("P", "pt", "A4", "")
+	pdf.SetCreationDate(time.Unix(0, 0).UTC()) // else that of the clock
+	pdf.SetModificationDate(time.Unix(0, 0).UTC())
 	pdf.SetCompression(false)
 	pdf.SetCatalogSort(true)
 	pdf.SetCreationDate(pdf.GetModificationDate())

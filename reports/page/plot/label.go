@@ -3,6 +3,7 @@ package plot
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"gonum.org/v1/plot"
@@ -34,10 +35,29 @@ func (l *layers) levelLabels(width vg.Length) []label {
 	measure := func(s string) float64 { return sty.Width(s).Points() }
 	var list []label
 	for _, v := range l.f.Levels {
-		list = append(list, label{v.Y, Wrap(v.Label+" "+l.f.Y.value(v.Y), width.Points(), measure)})
+		list = append(list, label{v.Y, Wrap(v.Label+" "+l.level(v.Y), width.Points(), measure)})
 	}
 	slices.SortStableFunc(list, func(a, b label) int { return cmp.Compare(a.y, b.y) })
 	return list
+}
+
+// level prints a level's value. On an axis that need not show zero the digits
+// follow the range that is shown: 74.0012 and 74.0143 are not both 74.
+func (l *layers) level(v float64) string {
+	_, _, y0, y1 := l.f.extent()
+	if !l.f.Y.Floating || v == 0 {
+		return l.f.Y.value(v)
+	}
+	const parts, most = 1000, 9
+	want := int(math.Ceil(math.Log10(math.Abs(v) / (y1 - y0) * parts)))
+	if want <= 4 {
+		return l.f.Y.value(v)
+	}
+	text := fixed(v, min(want, most))
+	if l.f.Y.Unit == "" || l.f.Y.Unit == "1" {
+		return text
+	}
+	return text + "\u00a0" + l.f.Y.Unit
 }
 
 // margin is the room that names need at the right of the data.

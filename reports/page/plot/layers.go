@@ -7,8 +7,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// layers draws a figure's content from back to front: grid, levels, marks,
-// curve.
+// layers draws a figure's content from back to front: grid, bars, levels,
+// marks, lines, curve, dots.
 type layers struct {
 	f      Figure
 	styles styles
@@ -28,9 +28,12 @@ func (l layers) Plot(c draw.Canvas, p *plot.Plot) {
 	for _, t := range p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max) {
 		c.StrokeLine2(grid, c.Min.X, ty(t.Value), c.Max.X, ty(t.Value))
 	}
+	l.areas(c, tx, ty)
 	l.levels(c, ty)
 	l.marks(c, tx)
+	l.lines(c, tx, ty)
 	l.curve(c, tx, ty)
+	l.points(c, tx, ty)
 }
 
 // levels draws the dashed lines and sets their names beside the right edge,
@@ -84,6 +87,9 @@ const (
 )
 
 func (l layers) curve(c draw.Canvas, tx, ty func(float64) vg.Length) {
+	if len(l.f.Curve) == 0 {
+		return
+	}
 	points := make([]vg.Point, len(l.f.Curve))
 	for i, p := range l.f.Curve {
 		points[i] = vg.Point{X: tx(p.X), Y: ty(p.Y)}

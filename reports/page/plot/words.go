@@ -2,6 +2,7 @@ package plot
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -130,6 +131,11 @@ func (f Figure) printable() Figure {
 	set := func(t string) string { return Printable(Visible(t)) }
 	f.Title, f.Note = set(f.Title), set(f.Note)
 	f.X.Name, f.X.Unit, f.Y.Name, f.Y.Unit = set(f.X.Name), set(f.X.Unit), set(f.Y.Name), set(f.Y.Unit)
+	f.XTicks, f.YTicks = setTicks(f.XTicks, set), setTicks(f.YTicks, set)
+	f.Series = slices.Clone(f.Series)
+	for i := range f.Series {
+		f.Series[i].Name = set(f.Series[i].Name)
+	}
 	levels, marks := f.Levels, f.Marks
 	f.Levels, f.Marks = make([]Level, len(levels)), make([]Mark, len(marks))
 	for i, l := range levels {
@@ -139,4 +145,12 @@ func (f Figure) printable() Figure {
 		f.Marks[i] = Mark{set(m.Label), m.X}
 	}
 	return f
+}
+
+func setTicks(list []Tick, set func(string) string) []Tick {
+	var out []Tick
+	for _, t := range list {
+		out = append(out, Tick{t.At, set(t.Label)})
+	}
+	return out
 }
