@@ -6,8 +6,12 @@ import (
 	"time"
 )
 
-// CalibrationSchema is the version of a calibration's document.
-const CalibrationSchema = "sinkproof-calibration/1"
+// The versions of a calibration's document. The second one came with channels
+// that are carried over.
+const (
+	CalibrationSchema  = "sinkproof-calibration/1"
+	CalibrationSchema2 = "sinkproof-calibration/2"
+)
 
 // CalibrationMade is the kind of an entry that holds a Calibration.
 const CalibrationMade Kind = "calibration"
@@ -42,8 +46,11 @@ type Reference struct {
 // CalibratedChannel is one channel with its points and the line through them:
 // value = Level + Slope*(reading - Centre). Numbers are in SI.
 type CalibratedChannel struct {
-	Channel   string            `json:"channel"`
-	Range     string            `json:"range,omitempty"`
+	Channel string `json:"channel"`
+	Range   string `json:"range,omitempty"`
+	// From is the id of the earlier calibration that the channel was compared
+	// in; absent where it is this one.
+	From      string            `json:"from,omitempty"`
 	Unit      string            `json:"unit"`
 	Reference Reference         `json:"reference"`
 	Points    []CalibratedPoint `json:"points"`
@@ -91,13 +98,23 @@ func (c Calibration) Kind() Kind { return CalibrationMade }
 
 func (c Calibration) encode() ([]byte, error) { return EncodeCalibration(c) }
 
+// schema is the oldest version that describes the calibration.
+func (c Calibration) schema() string {
+	for _, k := range c.Channels {
+		if k.From != "" {
+			return CalibrationSchema2
+		}
+	}
+	return CalibrationSchema
+}
+
 // EncodeCalibration validates the calibration and returns its canonical form.
 // It wraps ErrInvalid, ErrNumber or ErrText.
 func EncodeCalibration(c Calibration) ([]byte, error) {
 	if err := c.Validate(); err != nil {
 		return nil, err
 	}
-	data, err := canonical(calibrationDocument{CalibrationSchema, c})
+	data, err := canonical(calibrationDocument{c.schema(), c})
 	if err != nil {
 		return nil, fmt.Errorf("calibration %s: encode: %w", c.ID, err)
 	}
@@ -108,8 +125,11 @@ func EncodeCalibration(c Calibration) ([]byte, error) {
 // ErrForm, ErrSchema, or what EncodeCalibration wraps.
 func DecodeCalibration(data []byte) (Calibration, error) {
 	var d calibrationDocument
-	if err := decode(data, &d, CalibrationSchema); err != nil {
+	if err := decode(data, &d, CalibrationSchema, CalibrationSchema2); err != nil {
 		return Calibration{}, fmt.Errorf("calibration: decode: %w", err)
+	}
+	if d.Schema != d.Calibration.schema() {
+		return d.Calibration, fmt.Errorf("calibration: decode: schema %q where %q is expected: %w", d.Schema, d.Calibration.schema(), ErrSchema)
 	}
 	return d.Calibration, sameForm(data, func() ([]byte, error) { return EncodeCalibration(d.Calibration) })
 }
@@ -146,6 +166,7 @@ func (c CalibratedChannel) validate(thing string) error {
 	_, unit := Dimension(c.Unit)
 	if err := demand(thing,
 		rule{c.Channel != "", "name is missing"},
+		rule{c.From == "" || matches(idForm, c.From), "it was carried over from what is no UUIDv7 in lower case"},
 		rule{unit == nil, fmt.Sprintf("%q is no unit of a record", c.Unit)},
 		rule{c.Reference.Name != "", "the reference has no name"},
 		rule{len(c.Points) > 0, "no point was compared"},

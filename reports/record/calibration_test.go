@@ -79,3 +79,26 @@ func TestUncalibratedStandsInTheSchema(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, accepts(t, published(t, OpeningSchema), data))
 }
+
+// A channel that is carried over names where it was compared, and makes the
+// document one of the second version.
+func TestCarriedOverChannels(t *testing.T) {
+	c := sampleCalibration()
+	c.Channels = append(c.Channels, c.Channels[0])
+	c.Channels[1].Channel, c.Channels[1].From = "cc1", "01890a5d-ac96-774b-bcce-b302099a8011"
+	e, err := Seal(nil, c, sampleKey(t))
+	require.NoError(t, err)
+	require.Equal(t, EntrySchema2, e.Schema())
+	require.NoError(t, accepts(t, published(t, EntrySchema2), e.Bytes()))
+	again, err := DecodeEntry(e.Bytes())
+	require.NoError(t, err)
+	doc, err := again.Document()
+	require.NoError(t, err)
+	require.Equal(t, c, doc)
+	c.Channels[1].From = "the last one"
+	_, err = EncodeCalibration(c)
+	require.ErrorIs(t, err, ErrInvalid)
+	data, err := json.Marshal(calibrationDocument{CalibrationSchema2, c})
+	require.NoError(t, err)
+	require.Error(t, accepts(t, published(t, CalibrationSchema2), data))
+}

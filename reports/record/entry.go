@@ -142,6 +142,10 @@ func (e Entry) Schema() string {
 		if bytes.Contains(e.Body, []byte(`"schema":"`+OpeningSchema2+`"`)) {
 			return EntrySchema2
 		}
+	case CalibrationMade:
+		if bytes.Contains(e.Body, []byte(`"schema":"`+CalibrationSchema2+`"`)) {
+			return EntrySchema2
+		}
 	case RunClosed:
 		if bytes.Contains(e.Body, []byte(`"schema":"`+RunSchema2+`"`)) {
 			return EntrySchema2

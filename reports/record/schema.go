@@ -32,6 +32,7 @@ func publishedFiles() map[string]string {
 		OpeningSchema2:         "opening-2.json",
 		InterruptionSchema:     "interruption-1.json",
 		CalibrationSchema:      "calibration-1.json",
+		CalibrationSchema2:     "calibration-2.json",
 		GoldenSchema:           "golden-1.json",
 		GoldenRetirementSchema: "golden-retirement-1.json",
 		GoldenRunSchema:        "golden-run-1.json",

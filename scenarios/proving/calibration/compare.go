@@ -19,9 +19,10 @@ var ErrFar = errors.New("the reference and the channel do not belong together")
 
 // Reference is somebody who reads the instrument that is compared with.
 type Reference interface {
-	// Show says what the instrument shows between the channel's net and ground
-	// while the rig stands in the point's state. about is what the channel
-	// reads. The rig must be kept alive meanwhile.
+	// Show says what the instrument shows while the rig stands in the point's
+	// state: the voltage between the channel's net and ground, the current in
+	// series with its shunt, or the temperature beside its sensor. about is what
+	// the channel reads. The rig must be kept alive meanwhile.
 	Show(ctx context.Context, p Point, about quantity.Quantity) (quantity.Quantity, error)
 }
 
@@ -57,7 +58,7 @@ func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t
 	var out Result
 	for len(plan) > 0 {
 		n := 1
-		for n < len(plan) && plan[n].Channel == plan[0].Channel {
+		for n < len(plan) && plan[n].same(plan[0]) {
 			n++
 		}
 		k, offset, err := compare(ctx, rig, plan[:n], ref, t)
@@ -71,7 +72,7 @@ func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t
 			out.Channels = append(out.Channels, k.CalibratedChannel)
 		} else {
 			out.Left = append(out.Left, fmt.Sprintf("%s: the calibration would leave ±%.2g %s, the wiring's tolerances ±%.2g %s",
-				k.Channel, k.UAfter, k.Unit, k.UBefore, k.Unit))
+				strings.TrimSpace(k.Channel+" "+k.Range), k.UAfter, k.Unit, k.UBefore, k.Unit))
 		}
 		plan = plan[n:]
 	}
@@ -85,13 +86,13 @@ type calibrated struct{ record.CalibratedChannel }
 // that the wiring gives the channel's offset.
 func compare(ctx context.Context, rig *bench.Rig, points []Point, ref Reference, t Terms) (*calibrated, float64, error) {
 	c := points[0].Channel
-	k := &calibrated{record.CalibratedChannel{Channel: c.Name, Reference: t.Reference, DriftGain: t.DriftGain, DriftOffset: t.DriftOffset}}
+	k := &calibrated{record.CalibratedChannel{Channel: c.Name, Range: points[0].Range, Reference: t.Reference, DriftGain: t.DriftGain, DriftOffset: t.DriftOffset}}
 	offset := 0.0
 	for _, p := range points {
 		if err := rig.Enter(ctx, p.Setting); err != nil {
 			return nil, 0, err
 		}
-		if err := rig.Pause(ctx, settled); err != nil {
+		if err := rig.Pause(ctx, settled+steady); err != nil { // as the survey saw it
 			return nil, 0, err
 		}
 		readings, err := several(ctx, rig, c, nil)
@@ -165,26 +166,57 @@ func (k *calibrated) fit(w *wiring.Rig, offset float64) error {
 		points[i] = Comparison{Reading: p.Reading, Reference: p.Reference, Std: p.ReadingStd}
 		top = max(top, p.Reference)
 	}
-	l, err := Fit(points, offset)
-	if err != nil {
-		return err
-	}
-	k.Centre, k.Level, k.Slope, k.LevelStd, k.SlopeStd, k.DOF = l.Centre, l.Level, l.Slope, l.LevelStd, l.SlopeStd, l.DOF
 	dim, err := record.Dimension(k.Unit)
 	if err != nil {
 		return err
 	}
-	at := quantity.Quantity{SI: top, Dim: dim}
-	before, err := bench.Expect(w, nil, k.Channel, at)
+	var l Line
+	if dim == quantity.Temperature && len(points) == 1 {
+		l = Shift(points[0], offset)
+	} else if l, err = Fit(points, offset); err != nil {
+		return err
+	}
+	k.Centre, k.Level, k.Slope, k.LevelStd, k.SlopeStd, k.DOF = l.Centre, l.Level, l.Slope, l.LevelStd, l.SlopeStd, l.DOF
+	before, err := expected(w, nil, k.CalibratedChannel, quantity.Quantity{SI: top, Dim: dim})
 	if err != nil {
 		return err
 	}
-	after, err := bench.Expect(w, InForce(record.Calibration{Channels: []record.CalibratedChannel{k.CalibratedChannel}}), k.Channel, at)
+	after, err := expected(w, InForce(record.Calibration{Channels: []record.CalibratedChannel{k.CalibratedChannel}}), k.CalibratedChannel, before.Quantity)
 	if err != nil {
 		return err
 	}
-	k.UBefore, k.UAfter = before[0].Value.U().SI, after[0].Value.U().SI
+	k.UBefore, k.UAfter = before.U().SI, after.U().SI
 	return nil
+}
+
+// expected is a reading of the channel, in the range of a current, where it is to
+// be judged: at a value, but for a current at the top of its range. A rig's own
+// loads take a small part of a range, and a line through their points is not
+// better where it matters because it is better there.
+func expected(w *wiring.Rig, cal *bench.Calibration, k record.CalibratedChannel, at quantity.Quantity) (quantity.Measured, error) {
+	c, ok := w.Channel(k.Channel)
+	if !ok {
+		return quantity.Measured{}, fmt.Errorf("channel %q: %w", k.Channel, wiring.ErrUnknown)
+	}
+	if c.Kind == wiring.CurrentChannel && cal == nil {
+		at.SI = c.Highest.SI
+	}
+	for range 32 { // halves until the range holds it
+		list, err := bench.Expect(w, cal, k.Channel, at)
+		if err != nil {
+			return quantity.Measured{}, err
+		}
+		for _, e := range list {
+			if c.Kind == wiring.CurrentChannel && e.Variant != k.Range {
+				continue
+			}
+			if e.Value.Bound == quantity.Exact {
+				return e.Value, nil
+			}
+		}
+		at.SI /= 2
+	}
+	return quantity.Measured{}, fmt.Errorf("channel %s, range %q: %w", k.Channel, k.Range, wiring.ErrUnknown)
 }
 
 // InForce is the calibration as a bench takes it.

@@ -84,3 +84,15 @@ func Fit(points []Comparison, offset float64) (Line, error) {
 	l.LevelStd, l.SlopeStd = math.Sqrt(variance/n), math.Sqrt(variance/sxx)
 	return l, nil
 }
+
+// reach is how far from its one point a thermometer may be off by what its wiring
+// bounds again: 50 K, what a bandgap sensor's error moves by over its range. Own
+// choice.
+const reach = 50
+
+// Shift is the line of slope 1 through one point, for a channel whose error is an
+// offset and no proportion, as that of a thermometer in kelvin. offset is the
+// standard uncertainty that was allowed for the offset.
+func Shift(p Comparison, offset float64) Line {
+	return Line{Centre: p.Reading, Level: p.Reference, Slope: 1, LevelStd: p.Std, SlopeStd: offset / reach}
+}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
@@ -71,15 +72,15 @@ func (s *Script) add(w *wiring.Rig, row []string, done map[string]bool) error {
 	if err != nil {
 		return err
 	}
-	q, err := quantity.ParseAs(row[2], quantity.Voltage)
+	q, err := quantity.ParseAs(row[2], Dim(p.Channel))
 	if err != nil {
 		return err
 	}
-	if n := len(s.Plan); n > 0 && s.Plan[n-1].Channel != p.Channel {
-		done[s.Plan[n-1].Channel.Name] = true
+	if n := len(s.Plan); n > 0 && !s.Plan[n-1].same(p) {
+		done[s.Plan[n-1].line()] = true
 	}
-	if done[p.Channel.Name] {
-		return fmt.Errorf("the points of channel %s do not stand together", p.Channel.Name)
+	if done[p.line()] {
+		return fmt.Errorf("the points of channel %s do not stand together", p.line())
 	}
 	key := p.key()
 	if _, twice := s.shown[key]; twice {
@@ -89,6 +90,9 @@ func (s *Script) add(w *wiring.Rig, row []string, done map[string]bool) error {
 	s.Plan = append(s.Plan, p)
 	return nil
 }
+
+// line names the channel with its range.
+func (p Point) line() string { return strings.TrimSpace(p.Channel.Name + " " + p.Range) }
 
 func (p Point) key() string { return p.Channel.Name + "\n" + p.Setting.String() }
 

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sinkproof/bench"
+	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
 )
 
@@ -25,14 +26,16 @@ const (
 // Point is a place where a channel can be compared.
 type Point struct {
 	Channel *wiring.Channel
+	// Range is that of a current channel in the setting, empty for all others.
+	Range   string
 	Setting wiring.Setting
-	// Volts is what the channel read there in the survey; 0 where the point was
-	// named and not surveyed.
-	Volts float64
+	// Reads is what the channel read there in the survey, in SI; 0 where the
+	// point was named and not surveyed.
+	Reads float64
 }
 
-// Channels are the channels that can be compared: the voltages that a run
-// reads, which are those that average over the mains.
+// Channels are the channels that are compared where none is named: the voltages
+// that a run reads, which are those that average over the mains.
 func Channels(w *wiring.Rig) []string {
 	var names []string
 	for i := range w.Channels {
@@ -43,31 +46,97 @@ func Channels(w *wiring.Rig) []string {
 	return names
 }
 
+// All are the channels that can be compared: voltages, currents and temperatures.
+// A resistance is a ratio of two voltages on one converter and rests on the
+// pull-ups, which no reading of the rig compares with a reference.
+func All(w *wiring.Rig) []string {
+	var names []string
+	for i := range w.Channels {
+		if c := &w.Channels[i]; compares(c) {
+			names = append(names, c.Name)
+		}
+	}
+	return names
+}
+
+func compares(c *wiring.Channel) bool {
+	switch c.Kind {
+	case wiring.VoltageChannel, wiring.CurrentChannel, wiring.TemperatureChannel:
+		return true
+	}
+	return false
+}
+
+// Dim is the dimension of what a channel that can be compared reads.
+func Dim(c *wiring.Channel) quantity.Dim {
+	switch c.Kind {
+	case wiring.CurrentChannel:
+		return quantity.Current
+	case wiring.TemperatureChannel:
+		return quantity.Temperature
+	}
+	return quantity.Voltage
+}
+
 // Named returns the point of a channel and a state by their names, as
 // wiring.Setting prints it. It wraps wiring.ErrUnknown.
 func Named(w *wiring.Rig, channel, state string) (Point, error) {
-	for i := range w.Channels {
-		c := &w.Channels[i]
-		if c.Name != channel || c.Kind != wiring.VoltageChannel {
-			continue
-		}
-		for _, k := range w.Conditions {
-			for _, s := range w.Settings(k.Name) {
-				if s.String() == state {
-					return Point{Channel: c, Setting: s}, nil
-				}
+	c, ok := w.Channel(channel)
+	if !ok || !compares(c) {
+		return Point{}, fmt.Errorf("channel of a voltage, a current or a temperature %q: %w", channel, wiring.ErrUnknown)
+	}
+	for _, k := range w.Conditions {
+		for _, s := range w.Settings(k.Name) {
+			if s.String() == state {
+				return pointOf(w, c, s)
 			}
 		}
-		return Point{}, fmt.Errorf("state %q: %w", state, wiring.ErrUnknown)
 	}
-	return Point{}, fmt.Errorf("channel of a voltage %q: %w", channel, wiring.ErrUnknown)
+	return Point{}, fmt.Errorf("state %q: %w", state, wiring.ErrUnknown)
 }
 
+// pointOf finds the range that a channel has in a setting.
+func pointOf(w *wiring.Rig, c *wiring.Channel, s wiring.Setting) (Point, error) {
+	p := Point{Channel: c, Setting: s}
+	if c.Kind != wiring.CurrentChannel {
+		return p, nil
+	}
+	state, err := w.Expand(s)
+	if err != nil {
+		return p, err
+	}
+	for _, g := range c.Ranges {
+		if g.Relay == "" || state.Holds(g.Relay) != g.Off {
+			p.Range = g.Name
+			return p, nil
+		}
+	}
+	return p, fmt.Errorf("channel %s has no range in %s: %w", c.Name, s, wiring.ErrUnknown)
+}
+
+// Shunt is the part that the current of a point flows through; empty for other
+// channels.
+func (p Point) Shunt(w *wiring.Rig) string {
+	for _, g := range p.Channel.Ranges {
+		if g.Name != p.Range {
+			continue
+		}
+		if chip, ok := w.Chip(g.Chip); ok {
+			return chip.Shunt
+		}
+	}
+	return ""
+}
+
+// same tells whether two points are of one line.
+func (p Point) same(q Point) bool { return p.Channel == q.Channel && p.Range == q.Range }
+
 // Survey leads an empty rig through its self-test states and chooses for each
-// channel up to five in which its voltage differs most. The rig must be open
+// channel, and each range of a current, up to five in which what it reads differs
+// most. The rig must be open
 // without a calibration. It wraps
 // bench.ErrOccupied, wiring.ErrUnknown for a channel that
-// is no voltage, or what the rig says.
+// cannot be compared, or what the rig says.
 func Survey(ctx context.Context, rig *bench.Rig, channels []string) ([]Point, error) {
 	w := rig.Wiring()
 	seen := make([][]Point, len(channels))
@@ -90,14 +159,25 @@ func Survey(ctx context.Context, rig *bench.Rig, channels []string) ([]Point, er
 				if err != nil {
 					return nil, fmt.Errorf("survey: %w", err)
 				}
-				p.Volts = v
+				p.Reads = v
 				seen[i] = append(seen[i], p)
 			}
 		}
 	}
 	var plan []Point
 	for _, list := range seen {
-		plan = append(plan, spread(list)...)
+		for len(list) > 0 {
+			first := list[0]
+			var one, rest []Point
+			for _, p := range list {
+				if p.same(first) {
+					one = append(one, p)
+				} else {
+					rest = append(rest, p)
+				}
+			}
+			plan, list = append(plan, spread(one)...), rest
+		}
 	}
 	return plan, rig.Safe()
 }
@@ -141,7 +221,7 @@ func stand(ctx context.Context, rig *bench.Rig, s wiring.Setting, channels []str
 				return nil, err
 			}
 			v := got.Value.SI
-			if got.Saturated || round > 0 && math.Abs(v-volts[i]) > still+still*math.Abs(v) {
+			if got.Saturated || round > 0 && math.Abs(v-volts[i]) > still(got.Value.Dim, v) {
 				v = math.NaN()
 			}
 			volts[i] = v
@@ -150,9 +230,17 @@ func stand(ctx context.Context, rig *bench.Rig, s wiring.Setting, channels []str
 	return volts, nil
 }
 
-// Two readings a second apart that differ by less than 2 mV and 0.2 % stand
-// still. Own choice.
-const still = 2e-3
+// still is what two readings a second apart may differ by: 0.2 % and 2 mV, 20 µA
+// or 0.2 K. Own choice.
+func still(dim quantity.Dim, v float64) float64 {
+	switch dim {
+	case quantity.Current:
+		return 20e-6 + 2e-3*math.Abs(v)
+	case quantity.Temperature:
+		return 0.2
+	}
+	return 2e-3 + 2e-3*math.Abs(v)
+}
 
 // The most points of a channel, and the least distance between two as a part of
 // their span. Own choices.
@@ -169,10 +257,10 @@ func spread(list []Point) []Point {
 		return nil
 	}
 	list = slices.Clone(list)
-	slices.SortStableFunc(list, func(a, b Point) int { return cmp.Compare(a.Volts, b.Volts) })
+	slices.SortStableFunc(list, func(a, b Point) int { return cmp.Compare(a.Reads, b.Reads) })
 	low, high := list[0], list[len(list)-1]
-	span := high.Volts - low.Volts
-	if span < distance*math.Abs(high.Volts) {
+	span := high.Reads - low.Reads
+	if span < distance*math.Abs(high.Reads) {
 		return []Point{high}
 	}
 	taken := []Point{low, high}
@@ -181,7 +269,7 @@ func spread(list []Point) []Point {
 		for i, p := range list {
 			near := span
 			for _, q := range taken {
-				near = min(near, math.Abs(p.Volts-q.Volts))
+				near = min(near, math.Abs(p.Reads-q.Reads))
 			}
 			if near > far {
 				best, far = i, near
@@ -192,6 +280,6 @@ func spread(list []Point) []Point {
 		}
 		taken = append(taken, list[best])
 	}
-	slices.SortStableFunc(taken, func(a, b Point) int { return cmp.Compare(a.Volts, b.Volts) })
+	slices.SortStableFunc(taken, func(a, b Point) int { return cmp.Compare(a.Reads, b.Reads) })
 	return taken
 }

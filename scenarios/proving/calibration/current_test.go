@@ -1,0 +1,145 @@
+package calibration_test
+
+import (
+	"context"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"sinkproof/bench"
+	"sinkproof/bench/quantity"
+	"sinkproof/bench/twin"
+	"sinkproof/bench/wiring"
+	"sinkproof/reports/record"
+	"sinkproof/scenarios/proving/calibration"
+)
+
+// ammeter reads the true current through the shunt of a point.
+type ammeter struct {
+	twin *twin.Twin
+	rig  *wiring.Rig
+}
+
+func (m ammeter) Show(_ context.Context, p calibration.Point, _ quantity.Quantity) (quantity.Quantity, error) {
+	return quantity.Amperes(amperes(m.twin, p.Shunt(m.rig))), nil
+}
+
+// amperes is the true current through a resistor of the circuit.
+func amperes(w *twin.Twin, part string) float64 {
+	sim := w.Truth().Circuit()
+	for _, p := range sim.Parts() {
+		if p.Name == part {
+			return (sim.Volts(p.A) - sim.Volts(p.B)) / p.Ohms
+		}
+	}
+	return math.NaN()
+}
+
+func milliampere() calibration.Terms {
+	return calibration.Terms{
+		Reference: record.Reference{Name: "meter 7, current", GainStd: 5e-5, OffsetStd: 1e-7}, DriftGain: 2e-4, DriftOffset: 1e-6,
+	}
+}
+
+// The rig's own loads take 4 mA: enough for the low range, whose 80 mA shunt they
+// fill to a twentieth, and not for the high one, which keeps its tolerances.
+func TestCurrentsAreCompared(t *testing.T) {
+	ctx := context.Background()
+	outside, n := 0, 0
+	for seed := range uint64(3) {
+		r, w := newRig(t, seed+1)
+		plan, err := calibration.Survey(ctx, r, []string{"ibus"})
+		require.NoError(t, err)
+		points := map[string]int{}
+		for _, p := range plan {
+			points[p.Range]++
+		}
+		require.GreaterOrEqual(t, points["low"], 2)
+		got, err := calibration.Compare(ctx, r, plan, ammeter{w, r.Wiring()}, milliampere())
+		require.NoError(t, err)
+		require.NoError(t, r.Close())
+		low := -1
+		for i, k := range got.Channels {
+			require.Equal(t, "ibus", k.Channel)
+			require.Equal(t, "A", k.Unit)
+			require.Less(t, k.UAfter, k.UBefore)
+			if k.Range == "low" {
+				low = i
+			}
+		}
+		require.GreaterOrEqual(t, low, 0, "left: %v", got.Left)
+		for _, left := range got.Left {
+			require.Contains(t, left, "ibus high")
+		}
+
+		r = open(t, w, r.Wiring(), calibration.InForce(record.Calibration{ID: "c-1", Channels: got.Channels}))
+		require.NoError(t, calibration.Empty(ctx, r))
+		for _, p := range plan {
+			if p.Range != "low" {
+				continue
+			}
+			require.NoError(t, r.Enter(ctx, p.Setting))
+			require.NoError(t, r.Pause(ctx, 400e6))
+			reading, err := r.Read(ctx, "ibus", bench.ReadOptions{})
+			require.NoError(t, err)
+			truth := amperes(w, p.Shunt(r.Wiring()))
+			n++
+			if math.Abs(reading.Value.SI-truth) > reading.Value.U().SI {
+				outside++
+			}
+			require.InDelta(t, truth, reading.Value.SI, 2*reading.Value.U().SI, "%s", p.Setting)
+		}
+		require.NoError(t, r.Safe())
+	}
+	require.LessOrEqual(t, outside, max(1, n/10), "k = 2 covers about 95 %%, of %d", n)
+}
+
+// A thermometer is compared at one point and shifted there; far away its wiring
+// bounds it again.
+func TestATemperatureIsShifted(t *testing.T) {
+	ctx := context.Background()
+	r, w := newRig(t, 1)
+	p, err := calibration.Named(r.Wiring(), "temperature", "isolated")
+	require.NoError(t, err)
+	first, err := r.Read(ctx, "temperature", bench.ReadOptions{})
+	require.NoError(t, err)
+	truth := quantity.Quantity{SI: first.Value.SI + 0.6, Dim: quantity.Temperature}
+	terms := calibration.Terms{Reference: record.Reference{Name: "thermometer 2", OffsetStd: 0.05}, DriftOffset: 0.1}
+	got, err := calibration.Compare(ctx, r, []calibration.Point{p}, shown{truth}, terms)
+	require.NoError(t, err)
+	require.Len(t, got.Channels, 1, "left: %v", got.Left)
+	k := got.Channels[0]
+	require.Equal(t, 1.0, k.Slope)
+	require.Less(t, k.UAfter, k.UBefore/2)
+	require.NoError(t, r.Close())
+
+	cal := calibration.InForce(record.Calibration{ID: "c-1", Channels: got.Channels})
+	r = open(t, w, r.Wiring(), cal)
+	again, err := r.Read(ctx, "temperature", bench.ReadOptions{})
+	require.NoError(t, err)
+	require.InDelta(t, truth.SI, again.Value.SI, 0.2)
+	near, err := bench.Expect(r.Wiring(), cal, "temperature", truth)
+	require.NoError(t, err)
+	far, err := bench.Expect(r.Wiring(), cal, "temperature", quantity.Quantity{SI: truth.SI + 50, Dim: quantity.Temperature})
+	require.NoError(t, err)
+	require.Greater(t, far[0].Value.U().SI, 2*near[0].Value.U().SI)
+}
+
+func TestAScriptOfCurrentsNamesItsRange(t *testing.T) {
+	r, _ := newRig(t, 1)
+	text := "channel,state,reference\nibus,isolated,0 A\n" +
+		"ibus,\"self-test-power[state = legacy, check load]\",4.17 mA\n" +
+		"ibus,\"self-test-power[state = legacy, check load, high range]\",4.17 mA\ntemperature,isolated,23.5 °C\n"
+	s, err := calibration.ReadScript(strings.NewReader(text), r.Wiring())
+	require.NoError(t, err)
+	require.Equal(t, []string{"low", "low", "high", ""}, []string{s.Plan[0].Range, s.Plan[1].Range, s.Plan[2].Range, s.Plan[3].Range})
+	require.Equal(t, "r_shunt_low", s.Plan[0].Shunt(r.Wiring()))
+	require.Equal(t, "r_shunt_high", s.Plan[2].Shunt(r.Wiring()))
+	q, err := s.Show(context.Background(), s.Plan[3], quantity.Quantity{})
+	require.NoError(t, err)
+	require.InDelta(t, 296.65, q.SI, 1e-9)
+	_, err = calibration.ReadScript(strings.NewReader("channel,state,reference\nibus,isolated,0 V\n"), r.Wiring())
+	require.ErrorIs(t, err, calibration.ErrScript)
+}
