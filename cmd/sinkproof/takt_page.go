@@ -89,6 +89,9 @@ func taktLead(r takt.Report) string {
 // nearFloor is the goal: within a tenth of what physics needs.
 const nearFloor = 0.1
 
+// unbroken keeps a figure and its unit on one line.
+func unbroken(text string) string { return strings.ReplaceAll(text, " ", "\u00a0") }
+
 func taktTally(r takt.Report) []page.TallyRow {
 	tone := page.Good
 	if r.Planned.Over > nearFloor {
@@ -99,10 +102,10 @@ func taktTally(r takt.Report) []page.TallyRow {
 		verdicts.Tone = page.Bad
 	}
 	return []page.TallyRow{
-		{Figure: inSeconds(r.Planned.Mean.Seconds), Label: fmt.Sprintf("planned, mean of %d good units", r.Planned.Mean.Units), Tone: page.Plain},
-		{Figure: percentOf(r.Planned.Over), Label: "above the floor; the goal is 10 %", Tone: tone},
-		{Figure: percentOf(r.SavedAgainstFile()), Label: "saved against the file's order and windows", Tone: page.Plain},
-		{Figure: percentOf(r.SavedAgainstFixed()), Label: "saved against fixed waits", Tone: page.Plain},
+		{Figure: unbroken(inSeconds(r.Planned.Mean.Seconds)), Label: fmt.Sprintf("planned, mean of %d good units", r.Planned.Mean.Units), Tone: page.Plain},
+		{Figure: unbroken(percentOf(r.Planned.Over)), Label: "above the floor; the goal is 10 %", Tone: tone},
+		{Figure: unbroken(percentOf(r.SavedAgainstFile())), Label: "saved against the file's order and windows", Tone: page.Plain},
+		{Figure: unbroken(percentOf(r.SavedAgainstFixed())), Label: "saved against fixed waits", Tone: page.Plain},
 		{Figure: fmt.Sprintf("%.0f", r.Planned.Mean.Operations), Label: fmt.Sprintf("relay operations a run; %.0f in the order of the file", r.File.Mean.Operations), Tone: page.Plain},
 		verdicts,
 	}
