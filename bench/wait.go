@@ -345,7 +345,9 @@ func (r *Rig) waited(w *waiter) Waited {
 func (s *stream) drift(points []point) float64 {
 	var c curve
 	for _, p := range points {
-		c.add(p.at.Seconds(), s.value(p))
+		// From the first on, so that what stands still gives zero on every
+		// processor and not what is left of rounding.
+		c.add((p.at - points[0].at).Seconds(), s.value(p)-s.value(points[0]))
 	}
 	if n := len(points); n > 1 {
 		return math.Abs(lineAt(c).perSecond) * (c.t[n-1] - c.t[0])
