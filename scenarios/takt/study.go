@@ -218,7 +218,7 @@ func Differences(a, b *Study) []string {
 	for _, x := range a.spent {
 		of[x.Unit.Serial] = x.Verdict
 	}
-	var out []string
+	out := []string{}
 	for _, x := range b.spent {
 		if before, known := of[x.Unit.Serial]; known && before != x.Verdict {
 			out = append(out, fmt.Sprintf("%s: %s, then %s", x.Unit.Serial, before, x.Verdict))
