@@ -25,7 +25,13 @@ var errUnsound = errors.New("the bench has a fault of its own")
 // failed in mid-shift looks like many a fault of a unit. Good units pay nothing
 // for it, and the unit that failed leaves the nest anyway.
 func (r *run) confirm(ctx context.Context) {
-	if verdict, _, _ := r.out.verdict(r.fault); verdict != record.Fail || r.job.Prover == nil || r.cancelled != nil {
+	if verdict, _, _ := r.out.verdict(r.fault); verdict != record.Fail || r.cancelled != nil {
+		return
+	}
+	if r.job.Prover == nil {
+		if r.job.NoProof != "" {
+			r.remark("control", "the unit is failed without a proof of the bench: "+r.job.NoProof)
+		}
 		return
 	}
 	r.remark("control", "a check failed; the bench proves itself with the unit lifted before the unit is failed")
@@ -45,5 +51,7 @@ func (r *run) confirm(ctx context.Context) {
 	}
 	if err != nil {
 		r.trouble(ctx, err, nil)
+		return
 	}
+	r.remark("control", "the bench proved itself with its nest empty: nothing was found")
 }

@@ -72,6 +72,8 @@ type Job struct {
 	Relays *RelayLog
 	// Prover proves the bench before a unit is failed; nil fails it without.
 	Prover Prover
+	// NoProof is why there is no prover; a unit that fails is told so with it.
+	NoProof string
 	// Emit is told of every event of the run; nil is allowed. It must return
 	// at once.
 	Emit func(record.Event)

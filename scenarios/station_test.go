@@ -15,6 +15,7 @@ import (
 	"sinkproof/fixtures/source"
 	"sinkproof/reports/record"
 	"sinkproof/scenarios"
+	"sinkproof/scenarios/proving"
 )
 
 // station is a twin, a rig opened on it, and somebody who moves the unit.
@@ -32,6 +33,7 @@ type station struct {
 	on func(move string)
 	// prover, when set, proves the bench before a unit is failed.
 	prover scenarios.Prover
+	proof  *proving.Proof
 	// events are those of the last run.
 	events []record.Event
 }
@@ -56,12 +58,29 @@ func openStation(tb testing.TB, rig *wiring.Rig, prod, units *product.Product, f
 	tw, err := twin.New(twin.Config{Wiring: rig, Product: units, Seed: 1})
 	require.NoError(tb, err)
 	s := &station{tb: tb, rig: rig, product: prod, twin: tw, relays: &scenarios.RelayLog{}, scenario: sc}
-	s.bench, err = bench.Open(tb.Context(), rig, tw.Hardware(), bench.Options{
-		Current: prod.Ceiling.Current, Temperature: prod.Ceiling.Temperature, Observer: s.relays,
-	})
-	require.NoError(tb, err)
+	s.open()
 	tb.Cleanup(func() { require.NoError(tb, s.bench.Close()) })
 	return s
+}
+
+func (s *station) open() {
+	s.tb.Helper()
+	var err error
+	s.bench, err = bench.Open(s.tb.Context(), s.rig, s.twin.Hardware(), bench.Options{
+		Current: s.product.Ceiling.Current, Temperature: s.product.Ceiling.Temperature, Observer: s.relays,
+	})
+	require.NoError(s.tb, err)
+}
+
+// prove opens the rig anew and has it proved before the next unit is failed.
+func (s *station) prove() {
+	s.tb.Helper()
+	require.NoError(s.tb, s.bench.Close())
+	s.open()
+	if s.proof == nil {
+		s.proof = proving.NewProof(s.rig)
+	}
+	s.prover = proving.Prover{Proof: s.proof, Rig: s.bench, Hardware: s.twin.Hardware()}
 }
 
 // Seat implements scenarios.Handler.

@@ -3,7 +3,6 @@
 package scenarios_test
 
 import (
-	"context"
 	"fmt"
 	"testing"
 
@@ -12,20 +11,7 @@ import (
 	"sinkproof/bench/twin"
 	"sinkproof/bench/wiring"
 	"sinkproof/reports/record"
-	"sinkproof/scenarios/proving"
 )
-
-// prover proves the bench of a station.
-type prover struct{ s *station }
-
-func (p prover) Prove(ctx context.Context) ([]string, error) {
-	found, err := proving.Confirm(ctx, p.s.bench)
-	var out []string
-	for _, f := range found {
-		out = append(out, f.String())
-	}
-	return out, err
-}
 
 // contactFaults lists each single fault of a contact that the rig can have.
 func contactFaults(w *wiring.Rig) []twin.RigFault {
@@ -54,8 +40,8 @@ func TestSweepFaultyContactFailsNoUnit(t *testing.T) {
 	s := newStation(t, "hand-lamp", "charge-path")
 	for _, f := range contactFaults(s.rig) {
 		t.Run(fmt.Sprintf("%s %s %d", f.Kind, f.Part, f.Index), func(t *testing.T) {
+			s.prove()
 			require.NoError(t, s.twin.Break(f))
-			s.prover = prover{s}
 			run := s.run("GOOD")
 			s.twin.Mend()
 			if data(f) {
@@ -75,8 +61,8 @@ func data(f twin.RigFault) bool { return f.Part == "k_flip2" || f.Part == "k_dsh
 // nothing to find.
 func TestSweepFaultyUnitIsFailedByASoundBench(t *testing.T) {
 	s := newStation(t, "hand-lamp", "charge-path")
-	s.prover = prover{s}
 	for _, name := range []string{"no-rd", "current-half", "vbus-gnd-short", "back-feed", "charger-dead"} {
+		s.prove()
 		run := s.run("BAD", twin.Fault{Name: name}.Severe(0.5))
 		require.Equal(t, record.Fail, run.Verdict, "%s: %s", name, run.Reason)
 		require.Nil(t, run.Fault, name)

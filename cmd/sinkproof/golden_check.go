@@ -219,7 +219,8 @@ func (s *station) prove(ctx context.Context, g record.Golden) (checkedGolden, er
 		return one, errors.Join(err, kept)
 	}
 	s.handler.attend(rig)
-	run, runErr := s.watched(ctx, rig, relays, opening)
+	// What a golden unit answers is the proof of the bench.
+	run, runErr := s.watched(ctx, rig, relays, opening, nil)
 	if err := rig.Close(); err != nil && run.Verdict != record.None {
 		runErr = errors.Join(runErr, benchTrouble(err))
 	}

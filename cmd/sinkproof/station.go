@@ -15,6 +15,7 @@ import (
 	"sinkproof/reports/page"
 	"sinkproof/reports/record"
 	"sinkproof/scenarios"
+	"sinkproof/scenarios/proving"
 )
 
 // station joins a rig, real or simulated, with a scenario and a ledger, and
@@ -28,6 +29,10 @@ type station struct {
 	identity
 	// findings say what is most likely wrong.
 	findings diagnostician
+	// proof proves the bench before a unit is failed; made at the first need.
+	proof *proving.Proof
+	// noProof is why it is not proved.
+	noProof string
 	// given are values that the scenario asks for and cannot read.
 	given map[string]quantity.Quantity
 	// out is the folder of records and reports.
@@ -91,7 +96,7 @@ func (s *station) judge(ctx context.Context, u unit) (done, error) {
 		return done{}, errors.Join(err, kept)
 	}
 	s.handler.attend(rig)
-	run, runErr := s.watched(ctx, rig, relays, opening)
+	run, runErr := s.watched(ctx, rig, relays, opening, s.prover(rig))
 	if err := rig.Close(); err != nil && run.Verdict != record.None {
 		// A bench that failed under the run said so in the record already.
 		runErr = errors.Join(runErr, benchTrouble(err))
@@ -137,13 +142,25 @@ func openingRefused(u unit, err error) error {
 	return refused(fmt.Errorf("open the run of %s: %w", u.serial, err), "mend what the ledger complains of first: room on the disk, the right to write")
 }
 
-// watched runs the scenario while the screen follows.
-func (s *station) watched(ctx context.Context, rig *bench.Rig, relays *scenarios.RelayLog, opening record.Opening) (record.Run, error) {
+// prover has the bench proved after a run on a rig that failed a unit.
+func (s *station) prover(rig *bench.Rig) scenarios.Prover {
+	if s.noProof != "" {
+		return nil
+	}
+	if s.proof == nil {
+		s.proof = proving.NewProof(s.papers.rig.Rig)
+	}
+	return proving.Prover{Proof: s.proof, Rig: rig, Hardware: s.hardware}
+}
+
+// watched runs the scenario while the screen follows. The prover may be nil: a
+// unit is then failed without a proof of the bench.
+func (s *station) watched(ctx context.Context, rig *bench.Rig, relays *scenarios.RelayLog, opening record.Opening, prover scenarios.Prover) (record.Run, error) {
 	var feed record.Feed
 	wait := s.screen.watch(context.WithoutCancel(ctx), opening.Serial, &feed)
 	run, err := scenarios.Run(ctx, scenarios.Job{
 		Opening: opening, Scenario: s.papers.scenario, Bench: rig,
-		Handler: s.handler, Relays: relays, Given: s.given, Emit: feed.Emit,
+		Handler: s.handler, Relays: relays, Given: s.given, Emit: feed.Emit, Prover: prover, NoProof: s.noProof,
 	})
 	feed.Close()
 	wait()

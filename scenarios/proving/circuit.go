@@ -139,22 +139,11 @@ func (s *solved) half(v view) float64 {
 	return sum
 }
 
-// ratioHalf is the half-width of a/b; what moves both alike cancels.
-func (s *solved) ratioHalf(a, b view) float64 {
-	sum := 0.0
+// halves are the relative half-widths of the tolerances of all causes.
+func (s *solved) halves() []float32 {
+	out := make([]float32, len(s.causes))
 	for i, c := range s.causes {
-		sum += math.Abs(a.shares[i]/b.value-a.value*b.shares[i]/(b.value*b.value)) * c.half
+		out[i] = float32(c.half)
 	}
-	return sum
-}
-
-// slope is how a view moves with a supply, relative.
-func (s *solved) slope(v view, supply string) float64 {
-	sum := 0.0
-	for i, c := range s.causes {
-		if c.source && c.of == supply {
-			sum += v.shares[i]
-		}
-	}
-	return sum
+	return out
 }

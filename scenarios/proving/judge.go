@@ -125,9 +125,22 @@ func newJudge(m *model, list []taken) (*judge, error) {
 	return j, nil
 }
 
-// known keeps predictions by state and change, since a self-test asks twice: at
-// the gate and at its end.
+// known keeps predictions by state and change: what is planned is judged, and a
+// self-test judges twice, at the gate and at its end.
 type known map[string]*prediction
+
+// predicted is predict, computed once for a stand under a change of that key.
+func (m *model) predicted(s stand, f change, key string) (*prediction, error) {
+	key += "|" + s.state.Setting.String() + "|" + s.settled + fmt.Sprint(s.calm)
+	if p := m.known[key]; p != nil {
+		return p, nil
+	}
+	p, err := m.predict(s, f)
+	if err == nil {
+		m.known[key] = p
+	}
+	return p, err
+}
 
 // prediction of a state under a change, computed once. A change that does not
 // show in the circuit of that state is none.
@@ -136,15 +149,7 @@ func (j *judge) prediction(i int, f change, key string) (*prediction, error) {
 	if f.idle(s, j.m) {
 		f, key = change{}, ""
 	}
-	key += "|" + s.state.Setting.String() + "|" + s.settled + fmt.Sprint(s.calm)
-	if p := j.m.known[key]; p != nil {
-		return p, nil
-	}
-	p, err := j.m.predict(s, f)
-	if err == nil {
-		j.m.known[key] = p
-	}
-	return p, err
+	return j.m.predicted(s, f, key)
 }
 
 // explains tells whether a hypothesis explains every state. The amount of one
@@ -257,7 +262,7 @@ type effect struct{ slope float64 }
 // proportion, a drift moves the supply.
 func (j *judge) effect(h hypothesis, t *taken, p *prediction, channel int) effect {
 	if h.drift != "" {
-		return effect{p.plain.slope(p.views[channel], h.drift)}
+		return effect{p.slope(channel, h.drift)}
 	}
 	if h.meter == "" && channel == h.gain || h.meter != "" && h.meter == meterOf(j.m.channels[channel], t.state) {
 		return effect{p.value(channel)}
@@ -294,7 +299,7 @@ func (j *judge) explainsRatio(h hypothesis, t *taken, ends []*prediction, q rati
 			return true
 		}
 		v := p.value(a) / p.value(b)
-		r := p.plain.ratioHalf(p.views[a], p.views[b]) / math.Abs(v)
+		r := p.ratioHalf(a, b) / math.Abs(v)
 		if !(r < mostDoubt) {
 			return true
 		}

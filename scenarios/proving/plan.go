@@ -108,7 +108,7 @@ func (m *model) expect(list []visit, i int) error {
 	v := &list[i]
 	open := v.stand
 	open.settled = ""
-	p, err := m.predict(open, change{})
+	p, err := m.predicted(open, change{}, "")
 	if err != nil {
 		return fmt.Errorf("predict %s: %w", v.state.Setting, err)
 	}
@@ -118,7 +118,7 @@ func (m *model) expect(list []visit, i int) error {
 			return fmt.Errorf("plan %s: %s shows a supply that no contact of the state leads to", v.state.Setting, m.channels[c].Name)
 		}
 		v.settled = v.supply.Name
-		if v.expected, err = m.predict(v.stand, change{}); err != nil {
+		if v.expected, err = m.predicted(v.stand, change{}, ""); err != nil {
 			return fmt.Errorf("predict %s: %w", v.state.Setting, err)
 		}
 		v.channel, v.wait = c, forRise
@@ -130,7 +130,7 @@ func (m *model) expect(list []visit, i int) error {
 	v.expected = p
 	if i > 0 && list[i-1].settled != "" && keeps(m, list[i-1].state, v.state) {
 		v.settled = list[i-1].settled
-		v.expected, err = m.predict(v.stand, change{})
+		v.expected, err = m.predicted(v.stand, change{}, "")
 	}
 	return err
 }

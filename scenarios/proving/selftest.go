@@ -75,41 +75,7 @@ type test struct {
 	report Report
 	taken  []taken
 	over   bool // nothing more can be done
-	// borrowed: the rig is somebody else's, and is not opened again.
-	borrowed bool
 }
-
-// Confirm takes the states of an empty nest on a rig that is open and stands
-// in a run, and says what is wrong with it. It takes no longer than a run does;
-// alerts, heartbeat, stop and lid are left to the whole test. The rig is left in
-// its safe state.
-func Confirm(ctx context.Context, rig *bench.Rig) ([]Finding, error) {
-	t := &test{w: rig.Wiring(), m: newModel(rig.Wiring()), rig: rig, borrowed: true}
-	t.job.Hardware.Clock = rigClock{rig}
-	empty, _, err := t.m.plan()
-	if err != nil {
-		return nil, err
-	}
-	split := slices.IndexFunc(empty, func(v visit) bool { return v.powered })
-	if split < 0 {
-		split = len(empty)
-	}
-	if err = t.visits(ctx, empty[:split]); err == nil {
-		err = t.gate()
-	}
-	if err == nil {
-		err = t.visits(ctx, empty[split:])
-	}
-	if err == nil {
-		err = t.conclude()
-	}
-	return t.report.Findings, errors.Join(err, rig.Safe())
-}
-
-// rigClock tells the time of a rig that is open.
-type rigClock struct{ *bench.Rig }
-
-func (c rigClock) Sleep(ctx context.Context, d time.Duration) error { return c.Pause(ctx, d) }
 
 func (t *test) run(ctx context.Context) error {
 	empty, seated, err := t.m.plan()
@@ -122,17 +88,14 @@ func (t *test) run(ctx context.Context) error {
 	if err := t.open(ctx, bench.Options{}); err != nil {
 		return err
 	}
-	split := slices.IndexFunc(empty, func(v visit) bool { return v.powered })
-	if split < 0 {
-		split = len(empty)
-	}
-	if err := t.visits(ctx, empty[:split]); err != nil {
+	cold, powered := parted(empty)
+	if err := t.visits(ctx, cold); err != nil {
 		return err
 	}
 	if err := t.gate(); err != nil {
 		return err
 	}
-	if err := t.visits(ctx, empty[split:]); err != nil {
+	if err := t.visits(ctx, powered); err != nil {
 		return err
 	}
 	if err := t.receptacle(ctx, seated); err != nil {
@@ -142,6 +105,15 @@ func (t *test) run(ctx context.Context) error {
 		return err
 	}
 	return t.interlocks(ctx)
+}
+
+// parted returns the states of a plan without power, and those after them.
+func parted(plan []visit) (cold, powered []visit) {
+	i := slices.IndexFunc(plan, func(v visit) bool { return v.powered })
+	if i < 0 {
+		i = len(plan)
+	}
+	return plan[:i], plan[i:]
 }
 
 // gate lets power onto the nest only where what was measured without it is
@@ -275,11 +247,6 @@ func (t *test) visits(ctx context.Context, list []visit) error {
 // recover opens a rig again whose run is over.
 func (t *test) recover(ctx context.Context) error {
 	if t.rig.Begin(ctx) == nil {
-		return nil
-	}
-	if t.borrowed {
-		t.over = true
-		t.find(t.rig.Err().Error(), Suspect{Thing: t.w.Name, Fault: Unknown})
 		return nil
 	}
 	_ = t.rig.Close() // what it could not do shows in the next opening
