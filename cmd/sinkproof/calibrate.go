@@ -10,7 +10,9 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -18,7 +20,7 @@ import (
 
 	"sinkproof/bench"
 	"sinkproof/bench/quantity"
-	"sinkproof/bench/twin"
+	"sinkproof/bench/wiring"
 	"sinkproof/fixtures/product"
 	"sinkproof/fixtures/source"
 	"sinkproof/reports/page"
@@ -39,6 +41,8 @@ type calibrateFlags struct {
 	form, json              bool
 	gainOf, offsetOf        quantity.Quantity
 	driftGainOf, driftOffOf quantity.Quantity
+	// dim is what the reference shows.
+	dim quantity.Dim
 }
 
 func newCalibrate() *cobra.Command {
@@ -55,21 +59,27 @@ The readings of the reference are typed at a prompt, or come from a file
 (--readings), for which --form prints an empty one. With a shipped rig, which is
 the default, everything happens on the twin, whose reference reads the circuit.
 
-Channels that a calibration would not make better keep the wiring's tolerances.`,
+Without --channel the voltages are compared. A current (--channel ibus) needs an
+ammeter in series with the shunt that the prompt names, a temperature a
+thermometer beside the sensor: one instrument at a time. Channels of the
+calibration in force that are not compared now are carried over, with their due
+date. Channels that a calibration would not make better keep the wiring's
+tolerances.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof rig calibrate
   sinkproof rig calibrate --rig bench.hcl --reference "meter 7" --certificate C-2026-17 --reference-gain "0.01 %" --reference-offset "0.2 mV" --by "A. Engineer"
-  sinkproof rig calibrate --rig bench.hcl --form > readings.csv`)
+  sinkproof rig calibrate --rig bench.hcl --form > readings.csv
+  sinkproof rig calibrate --channel ibus`)
 	fs := c.Flags()
 	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
 	fs.StringSliceVar(&f.channels, "channel", nil, "the `channels` (default: the voltages that a run reads)")
 	fs.StringVar(&f.reference, "reference", "", "`name` of the reference instrument")
 	fs.StringVar(&f.certificate, "certificate", "", "`number` of its certificate")
 	fs.StringVar(&f.gain, "reference-gain", "", "its expanded uncertainty (k = 2) in proportion to the value, such as 0.01 %")
-	fs.StringVar(&f.offset, "reference-offset", "", "its expanded uncertainty (k = 2) at zero, such as 0.2 mV")
-	fs.StringVar(&f.driftGain, "drift-gain", "0.02 %", "what a channel may drift by until the due date, in proportion")
-	fs.StringVar(&f.driftOffset, "drift-offset", "0.1 mV", "what a channel may drift by until the due date, at zero")
+	fs.StringVar(&f.offset, "reference-offset", "", "its expanded uncertainty (k = 2) at zero, such as 0.2 mV, 1 µA or 0.1 K")
+	fs.StringVar(&f.driftGain, "drift-gain", "", "what a channel may drift by until the due date, in proportion (default 0.02 %, of a temperature 0 %)")
+	fs.StringVar(&f.driftOffset, "drift-offset", "", "what a channel may drift by until the due date, at zero (default 0.1 mV, 2 µA, 0.1 K)")
 	fs.StringVar(&f.by, "by", "", "`person` who reads the reference")
 	fs.StringVar(&f.file, "readings", "", "comma-separated `file` with the readings of the reference")
 	fs.BoolVar(&f.form, "form", false, "print a form for --readings and end")
@@ -81,20 +91,32 @@ Channels that a calibration would not make better keep the wiring's tolerances.`
 	return c
 }
 
-// The twin's reference: a bench meter of six digits. Own choice.
-const (
-	twinReference = "reference meter of the twin"
-	twinGain      = "0.01 %"
-	twinOffset    = "0.2 mV"
-)
+// twinReference is a bench meter of six digits. Own choice, as its figures below
+// and what is allowed for drift.
+const twinReference = "reference meter of the twin"
+
+// customs are what is taken where nothing is said, for a dimension: the twin's
+// reference and the drift.
+func customs(dim quantity.Dim) (gain, offset, driftGain, driftOffset string) {
+	switch dim {
+	case quantity.Current:
+		return "0.02 %", "1 µA", "0.02 %", "2 µA"
+	case quantity.Temperature:
+		return "0 %", "0.1 K", "0 %", "0.1 K"
+	}
+	return "0.01 %", "0.2 mV", "0.02 %", "0.1 mV"
+}
 
 func (f *calibrateFlags) run(c *cobra.Command) error {
 	own := exists(f.rig)
-	if err := f.complete(own); err != nil {
-		return err
-	}
 	rig, err := loadRig(f.rig, c.ErrOrStderr())
 	if err != nil {
+		return err
+	}
+	if err := f.measures(rig.Rig, own); err != nil {
+		return err
+	}
+	if err := f.complete(own); err != nil {
 		return err
 	}
 	prod, _, err := product.Load(defaultProduct)
@@ -119,13 +141,62 @@ func (f *calibrateFlags) run(c *cobra.Command) error {
 	return errors.Join(err, s.ledger.Close(), leave())
 }
 
+// measures finds what the reference shows: all channels are of one dimension.
+func (f *calibrateFlags) measures(w *wiring.Rig, own bool) error {
+	names := f.channels
+	if f.file != "" {
+		script, err := f.script(w)
+		if err != nil {
+			return err
+		}
+		names = nil
+		for _, p := range script.Plan {
+			names = append(names, p.Channel.Name)
+		}
+	}
+	f.dim = quantity.Voltage
+	for i, name := range names {
+		p, err := calibration.Named(w, name, bench.Isolated)
+		if err != nil {
+			return usage(source.Suggest(name, calibration.All(w)), "--channel: %w", err)
+		}
+		if dim := calibration.Dim(p.Channel); i == 0 {
+			f.dim = dim
+		} else if dim != f.dim {
+			return usage("calibrate them one after the other; what is not compared is carried over", "channels %s and %s need two instruments", names[0], name)
+		}
+	}
+	if f.dim == quantity.Temperature && !own && f.file == "" {
+		return usage("--readings FILE, or --rig FILE on hardware", "the twin has no thermometer to compare with")
+	}
+	return nil
+}
+
+// script reads the readings of --readings.
+func (f *calibrateFlags) script(w *wiring.Rig) (*calibration.Script, error) {
+	data, err := os.Open(f.file)
+	if err != nil {
+		return nil, usage("--form prints an empty one", "--readings: %w", err)
+	}
+	script, err := calibration.ReadScript(data, w)
+	if err = errors.Join(err, data.Close()); err != nil {
+		return nil, usage("--form prints an empty one", "--readings %s: %w", f.file, err)
+	}
+	return script, nil
+}
+
 // complete fills in what the twin has by itself, and demands what a real
 // calibration must say.
 func (f *calibrateFlags) complete(own bool) error {
 	f.ledger = cmp.Or(f.ledger, filepath.Join(f.out, "ledger.db"))
+	gain, offset, driftGain, driftOffset := customs(f.dim)
+	f.driftGain, f.driftOffset = cmp.Or(f.driftGain, driftGain), cmp.Or(f.driftOffset, driftOffset)
 	if !own {
 		f.reference, f.by = cmp.Or(f.reference, twinReference), cmp.Or(f.by, "the twin")
-		f.gain, f.offset = cmp.Or(f.gain, twinGain), cmp.Or(f.offset, twinOffset)
+		f.gain, f.offset = cmp.Or(f.gain, gain), cmp.Or(f.offset, offset)
+	}
+	if f.dim == quantity.Temperature {
+		f.gain = cmp.Or(f.gain, gain)
 	}
 	if f.form {
 		return nil
@@ -145,8 +216,8 @@ func (f *calibrateFlags) complete(own bool) error {
 		dim        quantity.Dim
 		into       *quantity.Quantity
 	}{
-		{"--reference-gain", f.gain, quantity.Number, &f.gainOf}, {"--reference-offset", f.offset, quantity.Voltage, &f.offsetOf},
-		{"--drift-gain", f.driftGain, quantity.Number, &f.driftGainOf}, {"--drift-offset", f.driftOffset, quantity.Voltage, &f.driftOffOf},
+		{"--reference-gain", f.gain, quantity.Number, &f.gainOf}, {"--reference-offset", f.offset, f.dim, &f.offsetOf},
+		{"--drift-gain", f.driftGain, quantity.Number, &f.driftGainOf}, {"--drift-offset", f.driftOffset, f.dim, &f.driftOffOf},
 	} {
 		q, err := quantity.ParseAs(x.text, x.dim)
 		if err == nil && !(q.SI >= 0) {
@@ -184,7 +255,7 @@ func (f *calibrateFlags) open(c *cobra.Command, s *station) (calibration.Referen
 		return nil, nil, err
 	}
 	r := rand.New(rand.NewPCG(f.seed, uint64(f.days)))
-	ref := &twinMeter{twin: sim.twin, gain: f.gainOf.SI / 2 * r.NormFloat64(), offset: f.offsetOf.SI / 2 * r.NormFloat64()}
+	ref := &twinMeter{twin: sim.twin, rig: s.papers.rig.Rig, gain: f.gainOf.SI / 2 * r.NormFloat64(), offset: f.offsetOf.SI / 2 * r.NormFloat64()}
 	return ref, func() error { return sim.twin.Truth().Err() }, nil
 }
 
@@ -195,23 +266,24 @@ func (f *calibrateFlags) plan(ctx context.Context, s *station, rig *bench.Rig) (
 		if len(names) == 0 {
 			names = calibration.Channels(rig.Wiring())
 		}
-		for _, name := range names {
-			if _, err := calibration.Named(rig.Wiring(), name, bench.Isolated); err != nil {
-				return nil, nil, usage(source.Suggest(name, calibration.Channels(rig.Wiring())), "--channel: %w", err)
+		if f.dim == quantity.Temperature { // it is the same in every state
+			var plan []calibration.Point
+			for _, name := range names {
+				p, err := calibration.Named(rig.Wiring(), name, bench.Isolated)
+				if err != nil {
+					return nil, nil, err
+				}
+				plan = append(plan, p)
 			}
+			return plan, nil, nil
 		}
 		s.screen.line("looking for states in which the channels differ")
 		plan, err := calibration.Survey(ctx, rig, names)
 		return plan, nil, err
 	}
-	data, err := os.Open(f.file)
+	script, err := f.script(rig.Wiring())
 	if err != nil {
-		return nil, nil, usage("--form prints an empty one", "--readings: %w", err)
-	}
-	script, err := calibration.ReadScript(data, rig.Wiring())
-	err = errors.Join(err, data.Close())
-	if err != nil {
-		return nil, nil, usage("--form prints an empty one", "--readings %s: %w", f.file, err)
+		return nil, nil, err
 	}
 	return script.Plan, script, nil
 }
@@ -259,11 +331,32 @@ func (f *calibrateFlags) calibrate(c *cobra.Command, s *station, ref calibration
 		Wiring:   record.File{Role: record.RoleWiring, Name: w.Rig.Name, Version: w.Rig.Version, SHA256: w.File.SHA256},
 		Channels: got.Channels,
 	}
+	if len(before) > 0 {
+		if last := before[len(before)-1]; inForce(last, w.File.SHA256, now, time.Time{}) == nil {
+			doc = carryOver(doc, last)
+		}
+	}
 	entry, err := s.ledger.Calibrate(context.WithoutCancel(ctx), doc)
 	if err != nil {
 		return noJudge(fmt.Errorf("keep the calibration: %w", err), "mend what the ledger complains of and calibrate again")
 	}
 	return f.publish(c.OutOrStdout(), s, doc, entry)
+}
+
+// carryOver adds what the calibration in force says of channels that were not
+// compared now. The first of the two that is due is when all of it is.
+func carryOver(doc, last record.Calibration) record.Calibration {
+	for _, k := range last.Channels {
+		if slices.ContainsFunc(doc.Channels, func(c record.CalibratedChannel) bool { return c.Channel == k.Channel && c.Range == k.Range }) {
+			continue
+		}
+		k.From = cmp.Or(k.From, last.ID)
+		doc.Channels = append(doc.Channels, k)
+		if last.Due < doc.Due {
+			doc.Due = last.Due
+		}
+	}
+	return doc
 }
 
 func (f *calibrateFlags) compare(ctx context.Context, s *station, ref calibration.Reference) (calibration.Result, error) {
@@ -326,59 +419,37 @@ func (f *calibrateFlags) publish(w io.Writer, s *station, doc record.Calibration
 		return printRaw(w, entry.Body)
 	}
 	fmt.Fprintf(w, "calibration %s, due %s\n", doc.ID, doc.Due)
+	carried := 0
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "CHANNEL\tPOINTS\tGAIN WAS OFF BY\tOFFSET WAS\tU BEFORE\tU NOW")
 	for _, k := range doc.Channels {
+		if k.From != "" {
+			carried++
+			continue
+		}
 		dim, err := record.Dimension(k.Unit)
 		if err != nil {
 			return err
 		}
 		of := func(si float64) string { return quantity.Quantity{SI: si, Dim: dim}.Text(2) }
-		fmt.Fprintf(t, "%s\t%d\t%s %%\t%s\t±%s\t±%s\n", k.Channel, len(k.Points),
-			strconv.FormatFloat(100*(1/k.Slope-1), 'f', 3, 64), of(-k.Corrected(0)), of(k.UBefore), of(k.UAfter))
+		fmt.Fprintf(t, "%s\t%d\t%s %%\t%s\t±%s\t±%s\n", strings.TrimSpace(k.Channel+" "+k.Range), len(k.Points),
+			strconv.FormatFloat(100*(1/k.Slope-1), 'f', 3, 64), of(offsetFound(k)), of(k.UBefore), of(k.UAfter))
 	}
 	if err := t.Flush(); err != nil {
 		return fmt.Errorf("print the calibration: %w", err)
+	}
+	if carried > 0 {
+		fmt.Fprintf(w, "%d channels carried over from earlier calibrations\n", carried)
 	}
 	fmt.Fprintf(w, "  %s\n  %s\n", filepath.Join(f.out, folder, "certificate.html"), filepath.Join(f.out, folder, "certificate.pdf"))
 	return nil
 }
 
-// twinMeter reads the voltages of the circuit, with the errors that its
-// certificate allows.
-type twinMeter struct {
-	twin         *twin.Twin
-	gain, offset float64
-}
-
-func (m *twinMeter) Show(_ context.Context, p calibration.Point, _ quantity.Quantity) (quantity.Quantity, error) {
-	v, err := m.twin.Truth().Volts(p.Channel.Net)
-	if err != nil {
-		return quantity.Quantity{}, fmt.Errorf("read the reference: %w", err)
+// offsetFound is how far a channel was off: at zero, but for a temperature where
+// it was compared.
+func offsetFound(k record.CalibratedChannel) float64 {
+	if k.Unit == "K" {
+		return k.Centre - k.Level
 	}
-	return quantity.Volts(v*(1+m.gain) + m.offset), nil
-}
-
-// typist is a person who types what the reference shows.
-type typist struct {
-	*operator
-	channel string
-}
-
-func (t *typist) Show(ctx context.Context, p calibration.Point, about quantity.Quantity) (quantity.Quantity, error) {
-	if t.channel != p.Channel.Name {
-		t.channel = p.Channel.Name
-		fmt.Fprintf(t.out, "Put the reference between net %s and ground: %s.\n", p.Channel.Net, p.Channel.Title)
-	}
-	for {
-		text, err := t.typed(ctx, fmt.Sprintf("%s, %s: the channel reads %s. The reference shows:", p.Channel.Name, p.Setting, about.Text(4)))
-		if err != nil {
-			return quantity.Quantity{}, err
-		}
-		q, err := quantity.ParseAs(text, about.Dim)
-		if err == nil {
-			return q, nil
-		}
-		fmt.Fprintf(t.out, "%v\n", err)
-	}
+	return -k.Corrected(0)
 }

@@ -51,11 +51,20 @@ type CertificatePoint struct {
 
 // NewCertificate makes the view of a calibration. Doc must be valid.
 func NewCertificate(doc record.Calibration, proof Proof) Certificate {
+	carried := 0
+	for _, k := range doc.Channels {
+		if k.From != "" {
+			carried++
+		}
+	}
 	c := Certificate{
 		Title: "Calibration of " + doc.Bench.Name, Twin: doc.Bench.Kind == record.Twin, Started: doc.Made,
 		Lead: fmt.Sprintf("%d channels of %s were compared with a reference on %s. The next calibration is due on %s.",
-			len(doc.Channels), doc.Bench.Name, startText(doc.Made), startText(doc.Due)),
+			len(doc.Channels)-carried, doc.Bench.Name, startText(doc.Made), startText(doc.Due)),
 		Method: certificateMethod(),
+	}
+	if carried > 0 {
+		c.Lead += fmt.Sprintf(" %d channels were compared earlier and are carried over.", carried)
 	}
 	c.Facts = filled([]Row{
 		{"Calibration", doc.ID}, {"Bench", doc.Bench.Name}, {"Made", startText(doc.Made)}, {"Due", startText(doc.Due)},
@@ -74,7 +83,7 @@ func NewCertificate(doc record.Calibration, proof Proof) Certificate {
 
 func certificateMethod() []string {
 	return []string{
-		"The rig stood in states of its own wiring, its nest empty. In each the channel was read ten times around the reading of the reference, between the same net and ground.",
+		"The rig stood in states of its own wiring, its nest empty. In each the channel was read ten times around the reading of the reference, between the same net and ground, in series with the same shunt, or beside the same sensor.",
 		"A straight line through the points by least squares (JCGM 100:2008, H.3). Two points leave no residual, one point leaves the offset as the wiring file bounds it.",
 		"Uncertainty of a corrected reading (JCGM 100:2008): the fit (level and slope), gain and offset of the reference, drift until the due date, the converter's step and repeatability. U is the expanded uncertainty, k = 2, at the highest point.",
 		"A channel that the calibration would not make better keeps the tolerances of the wiring file and is not listed.",
@@ -123,7 +132,10 @@ func resultOf(k record.CalibratedChannel) CertificateResult {
 		}
 		r.Residual, r.Degree = inUnit(math.Sqrt(squares/k.DOF), k.Unit, 2), fmt.Sprint(k.DOF)
 	}
-	if len(k.Points) == 1 {
+	switch {
+	case k.Unit == "K" && len(k.Points) == 1:
+		r.Gain, r.Offset = "not seen", inUnit(k.Centre-k.Level, k.Unit, 2)
+	case len(k.Points) == 1:
 		r.Offset = "not seen"
 	}
 	return r
@@ -134,8 +146,12 @@ func channelName(k record.CalibratedChannel) string {
 }
 
 func channelOf(k record.CalibratedChannel) CertificateChannel {
+	title := channelName(k)
+	if k.From != "" {
+		title += ", carried over from calibration " + k.From
+	}
 	c := CertificateChannel{
-		Title: channelName(k),
+		Title: title,
 		Line:  fmt.Sprintf("value = %s + %.6f · (reading − %s)", inUnit(k.Level, k.Unit, 6), k.Slope, inUnit(k.Centre, k.Unit, 6)),
 		Figure: plot.Figure{
 			Title: channelName(k) + ": error of the readings before the calibration",

@@ -51,6 +51,26 @@ func TestCertificatePage(t *testing.T) {
 	require.Equal(t, string(page), string(again))
 }
 
+// Channels that were compared earlier are told from those of today, and a
+// thermometer has no gain to be off by.
+func TestCertificateOfCarriedOverChannels(t *testing.T) {
+	from := "01890a5d-ac96-774b-bcce-b302099a8011"
+	reference := record.Reference{Name: "thermometer 2", OffsetStd: 0.05}
+	c := NewCertificate(record.Calibration{
+		ID: "01890a5d-ac96-774b-bcce-b302099a8059", Bench: record.Bench{Name: "bench 3"}, Made: "2026-05-04T06:00:00Z", Due: "2027-05-04T06:00:00Z",
+		Channels: []record.CalibratedChannel{
+			{Channel: "temperature", Unit: "K", Reference: reference, Centre: 296.4, Level: 297, Slope: 1,
+				Points: []record.CalibratedPoint{{State: "isolated", Reading: 296.4, Reference: 297}}},
+			{Channel: "ibus", Range: "low", From: from, Unit: "A", Slope: 1, Points: []record.CalibratedPoint{{State: "a"}, {State: "b"}}},
+		},
+	}, Proof{})
+	require.Contains(t, c.Lead, "1 channels of bench 3 were compared")
+	require.Contains(t, c.Lead, "1 channels were compared earlier and are carried over.")
+	require.Equal(t, "not seen", c.Results[0].Gain)
+	require.Equal(t, "-600 mK", c.Results[0].Offset)
+	require.Equal(t, "ibus low, carried over from calibration "+from, c.Channels[1].Title)
+}
+
 func TestCertificateOfTheTwinSaysSo(t *testing.T) {
 	c := sampleCertificate()
 	c.Twin = true

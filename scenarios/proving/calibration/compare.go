@@ -61,6 +61,13 @@ func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t
 		for n < len(plan) && plan[n].same(plan[0]) {
 			n++
 		}
+		// A rail stands where its one point is; a current goes to the top of its
+		// range, and what the offset does to a small one would be taken for gain.
+		if n == 1 && plan[0].Channel.Kind == wiring.CurrentChannel {
+			out.Left = append(out.Left, plan[0].line()+": one state of the rig reads it, which does not tell gain from offset")
+			plan = plan[1:]
+			continue
+		}
 		k, offset, err := compare(ctx, rig, plan[:n], ref, t)
 		if err != nil {
 			return Result{}, fmt.Errorf("compare channel %s: %w", plan[0].Channel.Name, err)
@@ -72,7 +79,7 @@ func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t
 			out.Channels = append(out.Channels, k.CalibratedChannel)
 		} else {
 			out.Left = append(out.Left, fmt.Sprintf("%s: the calibration would leave ±%.2g %s, the wiring's tolerances ±%.2g %s",
-				strings.TrimSpace(k.Channel+" "+k.Range), k.UAfter, k.Unit, k.UBefore, k.Unit))
+				plan[0].line(), k.UAfter, k.Unit, k.UBefore, k.Unit))
 		}
 		plan = plan[n:]
 	}
