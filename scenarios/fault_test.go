@@ -70,14 +70,18 @@ func TestFilesWithoutTheRaceDetectorHoldSweepsOnly(t *testing.T) {
 	for _, name := range names {
 		text, err := os.ReadFile(name)
 		require.NoError(t, err)
-		if !strings.HasPrefix(string(text), "//go:build !race\n") {
+		// make study runs those as well.
+		study := strings.HasPrefix(string(text), "//go:build !race && study\n")
+		if !study && !strings.HasPrefix(string(text), "//go:build !race\n") {
 			require.NotContains(t, string(text[:min(len(text), 20)]), "go:build", "%s: another tag than the gate knows", name)
 			continue
 		}
 		for line := range strings.SplitSeq(string(text), "\n") {
 			if strings.HasPrefix(line, "func Test") {
 				require.Contains(t, line, "func TestSweep", name)
-				sweeps++
+				if !study {
+					sweeps++
+				}
 			}
 		}
 	}
@@ -184,6 +188,7 @@ func earnings() []earning {
 		{check: "c-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_stand"}},
 		{check: "marked-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_stand"}},
 		{check: "supply-works", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.SupplyDead, Part: "csup"}},
+		{check: "stays-dark", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_ref", Index: 1}},
 	}
 }
 
@@ -242,6 +247,7 @@ func TestFaultOfTheRigIsNoFaultOfTheUnit(t *testing.T) {
 	}{
 		{"C supply dead", twin.RigFault{Kind: twin.SupplyDead, Part: "csup"}, "supply-works"},
 		{"stand-in always on the wire", twin.RigFault{Kind: twin.ContactWelded, Part: "k_stand"}, "supply-stays-cold"},
+		{"light that is not the unit's", twin.RigFault{Kind: twin.ContactWelded, Part: "k_ref", Index: 1}, "stays-dark"},
 	} {
 		t.Run(f.name, func(t *testing.T) {
 			s := newStation(t, "hand-lamp", "charge-path")

@@ -545,6 +545,29 @@ scenario "charge-path" {
       }
     }
 
+    # What shines here would pass for the indicator.
+    read "dark-light" {
+      channel = channel.light
+    }
+
+    control "stays-dark" {
+      kind    = "negative"
+      title   = "The sensor sees no light while nothing feeds the unit"
+      when    = has.indicator
+      value   = reading.dark-light
+      high    = 0.3 * product.indicator.light.low
+      source  = "common practice, no source: half of what counts as lit"
+      because = ["back-feed", "supply-stays-cold"]
+      rework  = "The indicator is lit without a supply: look for what feeds it from the cell."
+
+      lifted {
+        read "dark-light-lifted" {
+          channel = channel.light
+        }
+        value = reading.dark-light-lifted
+      }
+    }
+
     enter "stand-in" {
       cell = each.cell
     }
