@@ -79,12 +79,9 @@ func (f *chartFlags) ofValues(t *table, rules []chart.Rule) (charted, error) {
 	}
 	kind := map[string]chart.Kind{"xbar-r": chart.XbarR, "xbar-s": chart.XbarS, "individuals": chart.Individuals}[f.kind]
 	c := charted{rules: rules, mainName: "mean", spreadName: map[chart.Kind]string{chart.XbarR: "range", chart.XbarS: "standard deviation", chart.Individuals: "moving range"}[kind]}
-	groups := [][]float64{}
+	groups := [][]float64{t.values}
 	if kind == chart.Individuals {
 		c.mainName = "value"
-		for _, v := range t.values {
-			groups = append(groups, []float64{v})
-		}
 	} else {
 		c.labels, groups = t.subgroups(0)
 	}
@@ -107,9 +104,16 @@ func (f *chartFlags) baseline(t *table, kind chart.Kind, groups [][]float64) (ch
 	if f.target.set && f.sigma.set {
 		return chart.Baseline{Mean: f.target.value, Sigma: f.sigma.value}, nil
 	}
-	n, err := f.first(len(groups))
+	points := len(groups)
+	if kind == chart.Individuals {
+		points = len(t.values)
+	}
+	n, err := f.first(points)
 	if err != nil {
 		return chart.Baseline{}, err
+	}
+	if kind == chart.Individuals {
+		groups, n = [][]float64{t.values[:n]}, 1
 	}
 	b, err := chart.Estimate(kind, groups[:n])
 	if err != nil {
@@ -295,13 +299,13 @@ func (f *chartFlags) answer(t *table, c charted) finding {
 	out.fields.add("out", append([]int{}, broken...))
 	var rules []fields
 	for _, r := range c.rules {
-		x := fields{{"name", r.String()}}
+		x := fields{{name: "name", value: r.String()}}
 		if f.kind != "ewma" && f.kind != "cusum" {
 			x.number("false_alarms", r.FalseAlarms())
 		}
 		rules = append(rules, x)
 	}
-	out.fields.add("rules", rules)
+	out.fields.add("rules", listOf(rules))
 	out.fields.number("run_length", c.runLength)
 	out.section.Facts = append(f.facts(c, broken), t.leftRows()...)
 	out.section.Tables = c.tables()
@@ -325,12 +329,14 @@ func brokenWords(c charted, broken []int) string {
 	return text
 }
 
-// pointsOf lists the points of a chart; the labels of a chart of spread begin
-// skip later.
-func (c charted) pointsOf(ch chart.Chart, skip int) []fields {
-	points := make([]fields, len(ch.Points))
-	for i, p := range ch.Points {
-		x := make(fields, 0, 6)
+// pointsOf lists the points of a chart. Those of a moving range begin skip
+// points later and have no labels.
+func (c charted) pointsOf(ch chart.Chart, skip int) objects {
+	var none any = []string{}
+	buffer := make(fields, 0, 9)
+	return objects{len(ch.Points), func(i int) fields {
+		p := ch.Points[i]
+		x := buffer[:0]
 		x.add("index", p.Index)
 		if skip == 0 && p.Index <= len(c.labels) {
 			x.add("label", c.labels[p.Index-1])
@@ -338,15 +344,18 @@ func (c charted) pointsOf(ch chart.Chart, skip int) []fields {
 		x.number("value", p.Value)
 		x.number("lower", p.Lower)
 		x.number("upper", p.Upper)
-		if c.cusum != nil && c.spread == nil {
+		if c.cusum != nil {
 			x.number("high", c.cusum.High[i])
 			x.number("low", c.cusum.Low[i])
 			x.number("sum", c.cusum.Sum[i])
 		}
-		x.add("violations", names(p.Violations))
-		points[i] = x
-	}
-	return points
+		if p.Out() {
+			x.add("violations", names(p.Violations))
+		} else {
+			x.add("violations", none)
+		}
+		return x
+	}}
 }
 
 func names(rules []chart.Rule) []string {

@@ -107,14 +107,14 @@ func (f *curveFlags) answer(plan sampling.Plan, accepts, sorts sampling.Lot, cha
 	t := page.StudyTable{Columns: []page.StudyColumn{right("Fraction bad"), right("Accepted with"), right("Outgoing quality"), right("Mean tested")}}
 	var points []fields
 	for i, p := range chance {
-		x := fields{{"fraction", p.Fraction}}
+		x := fields{{name: "fraction", num: p.Fraction}}
 		x.number("accept_probability", p.AcceptProbability)
 		x.number("aoq", sorted[i].AOQ)
 		x.number("ati", sorted[i].ATI)
 		points = append(points, x)
 		t.Rows = append(t.Rows, row(percent(p.Fraction), percent(p.AcceptProbability), percent(sorted[i].AOQ), show(sorted[i].ATI)))
 	}
-	out.fields.add("points", points)
+	out.fields.add("points", listOf(points))
 	out.section.Facts = planFacts(plan)
 	if accepts.Law == sampling.Binomial {
 		for _, x := range []struct {

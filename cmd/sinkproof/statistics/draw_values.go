@@ -76,22 +76,6 @@ func drawBadByGroup(s study) func() (figures, error) {
 	}
 }
 
-// get returns a number; NaN where there is none.
-func (f fields) get(name string) float64 {
-	for _, x := range f {
-		if x.name != name {
-			continue
-		}
-		switch v := x.value.(type) {
-		case float64:
-			return v
-		case int:
-			return float64(v)
-		}
-	}
-	return math.NaN()
-}
-
 // drawPareto is the Pareto of counts by group.
 func drawPareto(s study, t *table, column int) func() (figures, error) {
 	parts := make([]share, len(s.groups))

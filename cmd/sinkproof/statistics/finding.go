@@ -120,9 +120,9 @@ func (s study) fields() fields {
 	}
 	list := make([]fields, len(s.findings))
 	for i, f := range s.findings {
-		list[i] = append(fields{{"group", s.groups[i]}}, f.fields...)
+		list[i] = append(fields{{name: "group", value: s.groups[i]}}, f.fields...)
 	}
-	return fields{{"by", s.by}, {"groups", list}}
+	return fields{{name: "by", value: s.by}, {name: "groups", value: listOf(list)}}
 }
 
 // write writes the pages that were asked for.

@@ -4,11 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
+	"strconv"
 	"strings"
 	"testing"
 	"testing/iotest"
 
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 )
 
 // read returns the numbers of a column, or the first error.
@@ -168,4 +171,24 @@ func TestLongNamesAreShortened(t *testing.T) {
 	}
 	_, err = read(strings.Join(names, ",")+"\n", "v", Format{})
 	require.ErrorContains(t, err, "and 28 more")
+}
+
+// TestPlainIsParseFloat: the quick way gives the same doubles.
+func TestPlainIsParseFloat(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.StringMatching(`[-+]?[0-9]{0,16}(\.[0-9]{0,15})?`).Draw(t, "text")
+		v, ok := plain([]byte(text))
+		want, err := strconv.ParseFloat(text, 64)
+		if ok {
+			require.NoError(t, err)
+			require.Equal(t, math.Float64bits(want), math.Float64bits(v), text)
+		}
+		if digits := strings.Trim(text, "+-."); err == nil && len(digits) <= 15 {
+			require.True(t, ok || len(text) > 17, "%q is read the quick way", text)
+		}
+	})
+	for _, text := range []string{"", "-", ".", "+.", "1e5", "1.2.3", "1,5", "0x1", "nan", "1234567890123456"} {
+		_, ok := plain([]byte(text))
+		require.False(t, ok, text)
+	}
 }
