@@ -104,6 +104,7 @@ func TestASuspicionIsWithdrawnByName(t *testing.T) {
 	registered(t, l, 1, "GOLD-1")
 	complete(t, l, 2, "LMP-1", record.Pass)
 	g, _, _ := proved(t, l, 3, "GOLD-1", record.Fail)
+	require.Equal(t, []bool{true}, questioned(t, l))
 	w := record.Withdrawal{Run: g.Run.ID, Bench: g.Run.Bench, Made: g.Run.Started, By: "Q. Engineer", Reason: "its receptacle was dirty"}
 	_, err := l.Withdraw(ctx, w)
 	require.NoError(t, err)
@@ -117,8 +118,21 @@ func TestASuspicionIsWithdrawnByName(t *testing.T) {
 	rows, err := l.History(ctx, "LMP-1")
 	require.NoError(t, err)
 	require.False(t, rows[0].Suspect())
+	require.Equal(t, []bool{false}, questioned(t, l))
 	require.Equal(t, "its receptacle was dirty", rows[0].Suspicions[0].Withdrawn.Reason, "it is not forgotten")
 	require.Zero(t, verify(t, l.path, VerifyOpts{}).Suspects)
+}
+
+// questioned asks every record of a check whether it is suspect; golden runs are
+// none of them.
+func questioned(t *testing.T, l *Ledger) []bool {
+	t.Helper()
+	var list []bool
+	for f, err := range l.Readings(context.Background(), Question{Check: "rd-cc1"}) {
+		require.NoError(t, err)
+		list = append(list, f.Suspect)
+	}
+	return list
 }
 
 func TestGoldenUnitsAreNoProducts(t *testing.T) {

@@ -25,6 +25,9 @@ type Question struct {
 type Found struct {
 	record.Opening
 	Check record.Check
+	// Suspect tells that a golden unit has put the record under a suspicion that
+	// nobody withdrew.
+	Suspect bool
 }
 
 // Readings yields the check of every closed run that fits the question and put
@@ -33,6 +36,11 @@ type Found struct {
 func (v *View) Readings(ctx context.Context, q Question) iter.Seq2[Found, error] {
 	doing := fmt.Sprintf("ledger %s: read the values of check %q", v.path, q.Check)
 	return func(yield func(Found, error) bool) {
+		suspects, err := v.Suspects(ctx)
+		if err != nil {
+			yield(Found{}, err)
+			return
+		}
 		query, args := q.query()
 		rows, err := v.db.QueryContext(ctx, query, args...)
 		if err != nil {
@@ -52,7 +60,7 @@ func (v *View) Readings(ctx context.Context, q Question) iter.Seq2[Found, error]
 				return
 			}
 			for _, c := range run.Checks {
-				if c.Name == q.Check && !yield(Found{run.Opening, c}, nil) {
+				if c.Name == q.Check && !yield(Found{run.Opening, c, standing(suspects[run.ID])}, nil) {
 					return
 				}
 			}

@@ -42,8 +42,11 @@ type Row struct {
 }
 
 // Suspect tells whether a suspicion falls on the record that nobody withdrew.
-func (r Row) Suspect() bool {
-	return slices.ContainsFunc(r.Suspicions, func(s Suspicion) bool { return s.Withdrawn == nil })
+func (r Row) Suspect() bool { return standing(r.Suspicions) }
+
+// standing tells whether a suspicion is left that nobody withdrew.
+func standing(list []Suspicion) bool {
+	return slices.ContainsFunc(list, func(s Suspicion) bool { return s.Withdrawn == nil })
 }
 
 // Standing is what a ledger holds about a serial in numbers.
