@@ -357,11 +357,12 @@ func (b *board) Tx(addr uint16, w, r []byte) error {
 
 // pin is one line of the board.
 type pin struct {
-	board *board
-	line  *wiring.Line
-	out   gpio.Level
-	on    bool // of an input: active
-	gone  error
+	board  *board
+	line   *wiring.Line
+	out    gpio.Level
+	on     bool // of an input: active
+	gone   error
+	onRead func()
 }
 
 // ReadLevel is Read where the line may be gone.
@@ -380,6 +381,9 @@ func (p *pin) PWM(gpio.Duty, physic.Frequency) error { return errBoard }
 
 func (p *pin) Read() gpio.Level {
 	b := p.board
+	if p.onRead != nil {
+		p.onRead()
+	}
 	active := p.on
 	switch p.line.Use {
 	case wiring.CoilSupply:

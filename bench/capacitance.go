@@ -38,7 +38,7 @@ const (
 type curve struct {
 	t, v   []float64
 	jitter float64
-	// origin is the width of the span that the instant lies in which the
+	// origin is the half-width of the span that the instant lies in which the
 	// seconds count from; zero where they count from one and the same.
 	origin float64
 }

@@ -235,25 +235,34 @@ func (g *guard) lose(f *Fault) {
 	g.trip(f)
 }
 
-// look reads the lines.
+// look reads the lines. What takes the coil supply away may have come since its
+// own line was read: the inputs are asked once more before the supply is blamed.
 func (g *guard) look() {
+	if g.tripped() {
+		return
+	}
+	if g.armed && g.supply != nil && !g.supplied() && !g.tripped() {
+		g.lose(&Fault{What: "look at the coil supply", Thing: g.supply.name,
+			Hint: "Look for an open lid, a stop button or a blown fuse, then open the rig again.", Err: ErrCoilSupply})
+	}
+}
+
+// tripped reads the inputs, and trips where one is active or cannot be read.
+func (g *guard) tripped() bool {
 	for i := range g.inputs {
 		w := &g.inputs[i]
 		active, err := w.read()
 		if err != nil {
 			g.trip(err)
-			return
+			return true
 		}
 		if active {
 			trip := w.trip
 			g.trip(&trip)
-			return
+			return true
 		}
 	}
-	if g.armed && g.supply != nil && !g.supplied() {
-		g.lose(&Fault{What: "look at the coil supply", Thing: g.supply.name,
-			Hint: "Look for an open lid, a stop button or a blown fuse, then open the rig again.", Err: ErrCoilSupply})
-	}
+	return false
 }
 
 // supplied tells whether the coil supply is on. A line that cannot be read

@@ -421,3 +421,19 @@ func TestALineThatIsGoneIsABenchFault(t *testing.T) {
 		b.lines["coil_ok"].gone = nil
 	})
 }
+
+// TestAStopBetweenTwoLinesIsTheStop: pressed after its own line was read, it has
+// taken the coil supply away when that line is; the supply is not to blame.
+func TestAStopBetweenTwoLinesIsTheStop(t *testing.T) {
+	r, b := charging(t, bench.Options{})
+	b.lines["coil_ok"].onRead = func() {
+		b.lines["estop"].on = true
+		b.power = false
+	}
+	_, err := r.Read(context.Background(), "vbus", bench.ReadOptions{})
+	var lock *bench.Interlock
+	require.ErrorAs(t, err, &lock)
+	require.Equal(t, bench.StopPressed, lock.Kind)
+	require.NotErrorIs(t, err, bench.ErrCoilSupply)
+	b.lines["coil_ok"].onRead, b.lines["estop"].on = nil, false
+}

@@ -2,6 +2,7 @@ package bench_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"testing"
 	"time"
@@ -156,6 +157,27 @@ func TestProbeOfAnyUnit(t *testing.T) {
 			// k = 4: a run looks at a hundred units, another hundred each time.
 			require.InDelta(rt, b.unit.farads, c.SI, 4*c.Std())
 		}
+		require.NoError(rt, r.Close())
+	})
+}
+
+// TestABoundHoldsOnABusOfAnySpeed: what is less than can be seen is never more
+// than the bound, whatever is seated and however long transfers take.
+func TestABoundHoldsOnABusOfAnySpeed(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		b := newBoard(t)
+		b.unit = unit{farads: rapid.Float64Range(0, 1.5).Draw(rt, "µF") * 1e-6}
+		r, err := bench.Open(context.Background(), b.rig, b.hardware(), bench.Options{})
+		require.NoError(rt, err)
+		b.drag = time.Duration(rapid.IntRange(0, 5_000).Draw(rt, "drag")) * time.Microsecond
+		p, err := r.Probe(context.Background())
+		if !errors.Is(err, bench.ErrSlow) {
+			require.NoError(rt, err)
+			if c := p.Capacitance.Value; c.Bound == quantity.AtMost {
+				require.GreaterOrEqual(rt, c.SI, 0.98*b.unit.farads, "the level that is not reached counts, too")
+			}
+		}
+		b.drag = 0
 		require.NoError(rt, r.Close())
 	})
 }

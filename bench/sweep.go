@@ -66,7 +66,7 @@ func (r *Rig) fastRise(ctx context.Context, a *rise, supply *wiring.Supply, valu
 	if err := r.enter(ctx, probeSetting(probeOff), nil); err != nil {
 		return quantity.Measured{}, err
 	}
-	all.jitter = math.Max(startJitter, all.origin/2/math.Sqrt(3))
+	all.jitter = math.Max(startJitter, all.origin/math.Sqrt(3))
 	rising := all.inside(upperLevel)
 	if len(rising.t) >= 2*fewest && len(falling.t) >= fewest && most(rising.t) > least(rising.t) {
 		// On a slow bus all samples may stand at about the same instant: a value
@@ -120,7 +120,7 @@ func (r *Rig) sweep(ctx context.Context, i int, supply *wiring.Supply, all *curv
 	for k := first; k < len(all.t); k++ {
 		all.t[k] -= r.Entered().Seconds()
 	}
-	all.origin = math.Max(all.origin, 2*r.entered.half())
+	all.origin = math.Max(all.origin, r.entered.half())
 	return nil
 }
 
@@ -155,10 +155,10 @@ func (c curve) met() bool {
 }
 
 // bound is the largest capacitance that a current can have charged between the
-// last sample that was down and the first that was up. A conversion averages, so
-// these stand farther apart than the ends of the rise, never closer; where they
-// are of two rises, each began anywhere within its coil write. Infinite where
-// there was no rise.
+// last sample that was down, or the coil write before which none flows, and the
+// first that was up. A conversion averages, so these stand farther apart than the
+// ends of the rise, never closer; each rise began anywhere within its coil write.
+// Infinite where there was no rise.
 func (c curve) bound(current float64) float64 {
 	low, high := least(c.v), most(c.v)
 	span := high - low
@@ -174,5 +174,9 @@ func (c curve) bound(current float64) float64 {
 			up = math.Min(up, at)
 		}
 	}
-	return current * (math.Max(up-down, 0) + instants + math.Max(c.origin-coilWrite, 0)) / ((1 - 2*tenth) * span)
+	// From sample to sample, or from the earliest write to the end of a conversion
+	// that its own write may have begun late.
+	between := math.Max(up-down, 0) + math.Max(2*c.origin-coilWrite, 0)
+	behind := up + 3*c.origin + adc16x4.SPS860.Longest().Seconds()
+	return current * (math.Min(between, behind) + instants) / ((1 - 2*tenth) * span)
 }
