@@ -136,37 +136,43 @@ func (k *seeker) slopeBounds(da, db []float64) (low, high float64) {
 // falling finds the zero of a condition that only falls from a to b, by Newton
 // steps kept inside the bracket, and by halving it where they do not at least
 // halve from one to the next (Press and others, Numerical Recipes, 9.4, rtsafe).
-// Where the value is down to rounding Newton's steps no longer shrink, so the
-// bracket does.
+// It ends where the value is down to its rounding: nothing tells two instants
+// apart then. What it returns is an instant at which the condition is violated.
 func (k *seeker) falling(a, b float64, depth int) float64 {
 	m := k.sol.m
 	d := k.row(depth)
-	t, before := between(a, b), b-a
+	t, before, least := between(a, b), b-a, math.Inf(-1)
 	for range 200 {
 		k.sol.decays(t, d)
-		h := k.value(d)
+		h, rounding := k.value(d), math.Abs(k.l.fixed)
+		for j, x := range k.l.beta {
+			rounding += math.Abs(x * d[j])
+		}
+		rounding *= 4 * epsilon
 		if h >= 0 {
 			a = t
 		} else {
-			b = t
-		}
-		if b-a <= 1e-15*b {
-			break
+			b, least = t, h
 		}
 		k.sol.slopes(d, k.slope[:m])
 		slope := 0.0
 		for j, x := range k.l.beta {
 			slope += x * k.slope[j]
 		}
+		// At the end of the bracket the value is down to its rounding.
+		if b-a <= 1e-15*b || least >= -8*rounding {
+			break
+		}
 		next := t - h/slope
+		if math.Abs(h) <= rounding {
+			// From one side of the zero to the other.
+			next = t - 4*rounding/slope
+		}
 		step := math.Abs(next - t)
-		switch {
-		case next > a && next < b && step <= 1e-14*t:
-			return next
-		case !(next > a && next < b) || step > before/2:
+		if !(next > a && next < b) || step > before/2 {
 			next = between(a, b)
 			if next <= a || next >= b {
-				return b
+				break
 			}
 			step = math.Abs(next - t)
 		}
@@ -174,6 +180,9 @@ func (k *seeker) falling(a, b float64, depth int) float64 {
 	}
 	return b
 }
+
+// epsilon is the rounding of a float64: 2^-53.
+const epsilon = 0x1p-53
 
 // horizon is as good as for ever: thirty years.
 const horizon = 1e9
