@@ -71,6 +71,8 @@ func (f *curveFlags) run(c *cobra.Command) error {
 	switch {
 	case f.n < 1:
 		return trouble("--sample-size N", "--sample-size %d: at least one unit is tested", f.n)
+	case !c.Flags().Changed("accept"):
+		return trouble("--accept 0 accepts no bad unit", "--accept C is missing")
 	case f.accept < 0 || f.accept >= f.n:
 		return trouble("from 0 to one less than the sample", "--accept %d of %d", f.accept, f.n)
 	case f.size < 0 || c.Flags().Changed("size") && f.size < f.n:

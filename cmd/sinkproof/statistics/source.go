@@ -80,8 +80,12 @@ func (in *inputs) oneSource(c *cobra.Command, args []string) error {
 	switch {
 	case in.ledger.path != "" && len(args) > 0:
 		return trouble("one of the two", "both a file (%s) and --ledger", args[0])
+	case in.ledger.path != "" && in.value != "" && in.value != "value":
+		return trouble("the values of a ledger are those of --check", "--value %s with --ledger", in.value)
 	case in.ledger.path != "":
 		return nil
+	case in.ledger.check != "":
+		return trouble("--ledger FILE", "--check %s without --ledger", in.ledger.check)
 	case len(args) == 0:
 		return trouble(c.CommandPath()+" FILE --value COLUMN; - reads standard input", "no file of values")
 	case len(args) > 1:

@@ -3,6 +3,7 @@ package statistics
 import (
 	"os"
 	"runtime/debug"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -35,6 +36,7 @@ with 2 where the input cannot be studied.`,
   sinkproof study chart counts.csv --kind p --value bad --size tested --page p.html
   sinkproof study compare new.csv old.csv --value rd --margin 50`,
 	}
+	c.RunE = onlySubcommands
 	c.PersistentPreRun = func(*cobra.Command, []string) { makeRoom() }
 	c.AddCommand(newCapability(explain), newGauge(explain), newChart(explain), newTolerance(explain),
 		newProportion(), newCompare(explain), newMoments(explain))
@@ -61,6 +63,21 @@ func NewLot() *cobra.Command {
 		Use:   "lot",
 		Short: "Tells how many units of a lot to test, and what that proves",
 	}
+	c.RunE = onlySubcommands
 	c.AddCommand(newPlan(), newCurve())
 	return c
+}
+
+// onlySubcommands shows the help, and refuses a word that is no subcommand.
+func onlySubcommands(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return c.Help()
+	}
+	var known []string
+	for _, sub := range c.Commands() {
+		if sub.IsAvailableCommand() {
+			known = append(known, sub.Name())
+		}
+	}
+	return trouble("there is "+strings.Join(known, ", "), "%s has no %q", c.CommandPath(), args[0])
 }

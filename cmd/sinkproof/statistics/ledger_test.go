@@ -1,0 +1,176 @@
+package statistics
+
+import (
+	"context"
+	"crypto/ed25519"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"sinkproof/reports/ledger"
+	"sinkproof/reports/record"
+)
+
+// unit is one run of a test ledger.
+type unit struct {
+	serial, lot, supplier string
+	nest                  int
+	answer                record.Answer
+	value                 *record.Value
+	upper                 float64
+}
+
+func volts(v float64) *record.Value { return &record.Value{Value: v, Unit: "V", U: 0.01} }
+
+// filled makes a ledger of runs, one a day.
+func filled(t *testing.T, units []unit) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "line.db")
+	key := ed25519.NewKeyFromSeed([]byte(strings.Repeat("k", ed25519.SeedSize)))
+	l, err := ledger.Open(context.Background(), path, ledger.Opts{Key: key})
+	require.NoError(t, err)
+	for n, u := range units {
+		at := time.Date(2026, 5, 1+n, 7, 30, 0, 0, time.UTC)
+		id, err := record.NewID(at, strings.NewReader(fmt.Sprintf("%010d", n)))
+		require.NoError(t, err)
+		o, _, err := l.OpenRun(context.Background(), record.Opening{
+			ID: id, Serial: u.serial, Product: "bicycle lamp", Lot: u.lot, Supplier: u.supplier, Nest: u.nest, AllowedBy: "M. Weber",
+			Bench: record.Bench{Name: "bench 3", Kind: record.Hardware, Program: "0.1.0"}, Started: record.Instant(at),
+			Files:    []record.File{{Role: record.RoleScenario, Name: "charge path", SHA256: strings.Repeat("0a", 32)}},
+			Decision: record.Decision{Rule: record.Simple},
+		})
+		require.NoError(t, err)
+		c := record.Check{Name: "vbus", Title: "VBUS", Answer: u.answer, Value: u.value, AtUS: 1}
+		r := record.Run{Schema: record.RunSchema, Opening: o, DurationUS: 2, Verdict: record.Pass, Bin: record.BinPass}
+		if u.upper > 0 {
+			c.Upper = &record.Limit{Value: u.upper, Unit: "V", Source: "a standard", Acceptance: u.upper}
+		}
+		switch u.answer {
+		case record.Failed:
+			c.Why, r.Verdict, r.Bin, r.Reason = "too high", record.Fail, record.BinRework, "VBUS"
+		case record.Unanswered:
+			c.Why, r.Verdict, r.Bin, r.Reason = "bus error", record.None, record.BinRetest, "bus error"
+			r.Fault = &record.BenchFault{AtUS: 1, What: "bus error"}
+		}
+		r.Checks = []record.Check{c}
+		_, err = l.CloseRun(context.Background(), r)
+		require.NoError(t, err)
+	}
+	require.NoError(t, l.Close())
+	return path
+}
+
+// line is a ledger with what a line leaves: a retest, an answer that the bench
+// could not give, a bound, two suppliers, two nests.
+func line(t *testing.T) string {
+	bound := volts(6)
+	bound.Bound = record.AtLeast
+	return filled(t, []unit{
+		{"A1", "L1", "board house A", 1, record.Failed, volts(5.3), 5.25},
+		{"A2", "L1", "board house A", 2, record.Passed, volts(5.1), 5.25},
+		{"A1", "L1", "board house A", 2, record.Passed, volts(5.2), 5.25},
+		{"B1", "L2", "board house B", 1, record.Passed, volts(5.0), 5.25},
+		{"B2", "L2", "board house B", 2, record.Unanswered, nil, 5.25},
+		{"B3", "L2", "board house B", 1, record.Failed, bound, 5.25},
+		{"B4", "L2", "board house B", 1, record.Passed, volts(4.9), 5.25},
+		{"A2", "L1", "board house A", 2, record.Passed, volts(5.12), 5.25},
+	})
+}
+
+func TestLedgerAsSource(t *testing.T) {
+	path := line(t)
+	from := func(args ...string) []string {
+		return append([]string{"study", "moments", "--ledger", path, "--check", "vbus"}, args...)
+	}
+	for _, c := range []struct {
+		name string
+		args []string
+		n    int
+		mean float64
+	}{
+		{"first runs", nil, 4, (5.3 + 5.1 + 5.0 + 4.9) / 4},
+		{"all runs", []string{"--attempts", "all"}, 6, (5.3 + 5.1 + 5.2 + 5.0 + 4.9 + 5.12) / 6},
+		{"lot", []string{"--lot", "L2"}, 2, 4.95},
+		{"supplier", []string{"--supplier", "board house A"}, 2, 5.2},
+		{"product", []string{"--product", "bicycle lamp"}, 4, 5.075},
+		{"since a day", []string{"--since", "2026-05-04"}, 2, 4.95},
+		{"since an instant", []string{"--since", "2026-05-02T07:30:00Z"}, 3, 5.0},
+	} {
+		got := answerOf(t, "", from(c.args...)...)
+		require.EqualValues(t, c.n, got.number(t, "n"), c.name)
+		require.InDelta(t, c.mean, got.number(t, "mean"), 1e-12, c.name)
+	}
+	s := drive(t, "", from()...)
+	require.Contains(t, s.out, "vbus in V, line.db")
+	require.Contains(t, s.out, "2 rows that the bench could not answer, or of which only a bound is known")
+	refused(t, "", from("--attempts", "some"), "--attempts")
+	refused(t, "", from("--since", "May"), "no date")
+	refused(t, "", from("--by", "colour"), "colour")
+	refused(t, "", from("--product", "torch"), "no value")
+	groups := answerOf(t, "", from("--by", "supplier")...).list(t, "groups")
+	require.Len(t, groups, 2)
+	require.Equal(t, "board house A", groups[0]["group"])
+	require.Equal(t, 2.0, groups[1]["n"])
+}
+
+// TestLedgerLimits: the limits of the records count where none are given.
+func TestLedgerLimits(t *testing.T) {
+	path := line(t)
+	got := answerOf(t, "", "study", "capability", "--ledger", path, "--check", "vbus")
+	want := answerOf(t, "v\n5.3\n5.1\n5.0\n4.9\n", "study", "capability", "-", "--upper", "5.25")
+	require.Equal(t, want, got)
+	given := answerOf(t, "", "study", "capability", "--ledger", path, "--check", "vbus", "--lower", "4.75")
+	require.Equal(t, answerOf(t, "v\n5.3\n5.1\n5.0\n4.9\n", "study", "capability", "-", "--lower", "4.75"), given)
+	moved := filled(t, []unit{{"A1", "", "", 1, record.Passed, volts(5), 5.25}, {"A2", "", "", 1, record.Passed, volts(5.1), 5.5}})
+	refused(t, "", []string{"study", "capability", "--ledger", moved, "--check", "vbus"}, "limits", "changed")
+	bare := filled(t, []unit{{"A1", "", "", 1, record.Passed, volts(5), 0}, {"A2", "", "", 1, record.Passed, volts(5.1), 0}})
+	refused(t, "", []string{"study", "capability", "--ledger", bare, "--check", "vbus"}, "no limit")
+}
+
+// TestLedgerOfTwoUnits: volts and amperes do not make a sample.
+func TestLedgerOfTwoUnits(t *testing.T) {
+	path := filled(t, []unit{{"A1", "", "", 1, record.Passed, volts(5), 0}, {"A2", "", "", 1, record.Passed, &record.Value{Value: 1, Unit: "A"}, 0}})
+	refused(t, "", []string{"study", "moments", "--ledger", path, "--check", "vbus"}, "in V and in A")
+}
+
+// TestLedgerGauge: every run counts, and a serial is a part.
+func TestLedgerGauge(t *testing.T) {
+	var units []unit
+	for trial := range 2 {
+		for nest := range 2 {
+			for part := range 3 {
+				v := 5 + float64(part)*0.1 + float64(nest)*0.02 + float64((trial*7+part*3+nest)%5)*0.001
+				units = append(units, unit{fmt.Sprint("P", part), "", "", nest + 1, record.Passed, volts(v), 0})
+			}
+		}
+	}
+	path := filled(t, units)
+	got := answerOf(t, "", "study", "gauge", "--ledger", path, "--check", "vbus", "--part", "serial", "--appraiser", "nest")
+	require.Equal(t, 3.0, got["parts"])
+	require.Equal(t, 2.0, got["appraisers"])
+	require.Equal(t, 2.0, got["trials"])
+	require.Greater(t, got.number(t, "pv"), got.number(t, "grr"))
+	chart := answerOf(t, "", "study", "chart", "--ledger", path, "--check", "vbus", "--kind", "xbar-r", "--subgroup", "serial", "--attempts", "all")
+	require.Len(t, chart.list(t, "points"), 3)
+	refused(t, "", []string{"study", "chart", "--ledger", path, "--check", "vbus", "--kind", "p", "--size", "tested"}, "no column")
+}
+
+// TestLedgerPagesAreDated: a page of records has the date of the last one.
+func TestLedgerPagesAreDated(t *testing.T) {
+	_, pdf, err := pagesOf(t, "", "study", "moments", "--ledger", line(t), "--check", "vbus", "--attempts", "all")
+	require.NoError(t, err)
+	require.Contains(t, pdf, "D:20260508073000")
+}
+
+func TestLedgerTroubleIsExplained(t *testing.T) {
+	explained := errors.New("explained")
+	c := NewStudy(func(error) error { return explained })
+	c.SetArgs([]string{"moments", "--ledger", filepath.Join(t.TempDir(), "none.db"), "--check", "vbus"})
+	c.SilenceErrors, c.SilenceUsage = true, true
+	require.ErrorIs(t, c.ExecuteContext(context.Background()), explained)
+}
