@@ -106,7 +106,7 @@ func (f *goldenAdd) run(c *cobra.Command) (err error) {
 		return printRaw(c.OutOrStdout(), entry.Body)
 	}
 	_, err = fmt.Fprintf(c.OutOrStdout(), "%s is a golden unit of %s for %s: %s\nA good answer stands for %s. The shift is closed until sinkproof rig golden check has run it.\n",
-		g.Serial, g.Bench.Name, g.Product, expectedWords(g.Expected), f.valid)
+		g.Serial, g.Bench.Name, g.Product, expectedWords(g.Expected), quantity.Quantity{SI: f.valid.Hours(), Dim: quantity.Number}.Text(3)+" h")
 	return err
 }
 

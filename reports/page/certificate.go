@@ -59,12 +59,12 @@ func NewCertificate(doc record.Calibration, proof Proof) Certificate {
 	}
 	c := Certificate{
 		Title: "Calibration of " + doc.Bench.Name, Twin: doc.Bench.Kind == record.Twin, Started: doc.Made,
-		Lead: fmt.Sprintf("%d channels of %s were compared with a reference on %s. The next calibration is due on %s.",
-			len(doc.Channels)-carried, doc.Bench.Name, startText(doc.Made), startText(doc.Due)),
+		Lead: fmt.Sprintf("%s of %s were compared with a reference on %s. The next calibration is due on %s.",
+			channelCount(len(doc.Channels)-carried), doc.Bench.Name, startText(doc.Made), startText(doc.Due)),
 		Method: certificateMethod(),
 	}
 	if carried > 0 {
-		c.Lead += fmt.Sprintf(" %d channels were compared earlier and are carried over.", carried)
+		c.Lead += fmt.Sprintf(" %s were compared earlier and are carried over.", capital(channelCount(carried)))
 	}
 	c.Facts = filled([]Row{
 		{"Calibration", doc.ID}, {"Bench", doc.Bench.Name}, {"Made", startText(doc.Made)}, {"Due", startText(doc.Due)},
@@ -81,11 +81,19 @@ func NewCertificate(doc record.Calibration, proof Proof) Certificate {
 	return c
 }
 
+// channelCount says how many channels there are, so that "were" follows.
+func channelCount(n int) string {
+	if n == 1 {
+		return "The readings of one channel"
+	}
+	return fmt.Sprintf("%d channels", n)
+}
+
 func certificateMethod() []string {
 	return []string{
 		"The rig stood in states of its own wiring, its nest empty. In each the channel was read ten times around the reading of the reference, between the same net and ground, in series with the same shunt, or beside the same sensor.",
 		"A straight line through the points by least squares (JCGM 100:2008, H.3). Two points leave no residual, one point leaves the offset as the wiring file bounds it.",
-		"Uncertainty of a corrected reading (JCGM 100:2008): the fit (level and slope), gain and offset of the reference, drift until the due date, the converter's step and repeatability. U is the expanded uncertainty, k = 2, at the highest point.",
+		"Uncertainty of a corrected reading (JCGM 100:2008): the fit (level and slope), gain and offset of the reference, drift until the due date, the converter's step and repeatability. U is the expanded uncertainty, k = 2, at the highest point, of a current at the top of its range.",
 		"A channel that the calibration would not make better keeps the tolerances of the wiring file and is not listed.",
 	}
 }

@@ -64,8 +64,8 @@ func TestCertificateOfCarriedOverChannels(t *testing.T) {
 			{Channel: "ibus", Range: "low", From: from, Unit: "A", Slope: 1, Points: []record.CalibratedPoint{{State: "a"}, {State: "b"}}},
 		},
 	}, Proof{})
-	require.Contains(t, c.Lead, "1 channels of bench 3 were compared")
-	require.Contains(t, c.Lead, "1 channels were compared earlier and are carried over.")
+	require.Contains(t, c.Lead, "The readings of one channel of bench 3 were compared")
+	require.Contains(t, c.Lead, "The readings of one channel were compared earlier and are carried over.")
 	require.Equal(t, "not seen", c.Results[0].Gain)
 	require.Equal(t, "-600 mK", c.Results[0].Offset)
 	require.Equal(t, "ibus low, carried over from calibration "+from, c.Channels[1].Title)

@@ -118,6 +118,8 @@ func TestReportsSayWhatTheBenchWasWorth(t *testing.T) {
 	} {
 		require.Contains(t, string(html), want)
 	}
+	require.NotContains(t, string(html), "Bin: rework", "a golden unit goes back to its place")
+	require.Contains(t, string(html), "Put it back to its place")
 	_, err = r.PDF()
 	require.NoError(t, err)
 	plain := NewReport(richRun(), Proof{Hash: strings.Repeat("ab", 32)})

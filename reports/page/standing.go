@@ -2,7 +2,6 @@ package page
 
 import (
 	"fmt"
-	"strings"
 
 	"sinkproof/reports/page/plot"
 	"sinkproof/reports/record"
@@ -31,18 +30,25 @@ func (r *Report) Suspect(s record.Suspicion, w *record.Withdrawal) {
 	r.notice(n)
 }
 
-// Prove adds the notice that the record is that of a golden unit.
+// Prove turns the report into that of a golden run.
 func (r *Report) Prove(g record.Golden, run record.GoldenRun) {
 	text := fmt.Sprintf("%s. Expected: %s. ", capital(g.Title), expectedText(g.Expected))
 	switch run.Answer {
 	case record.AsExpected:
 		text += "It answered as expected: this run proves the bench."
 	case record.Deviates:
-		text += "IT DEVIATES: " + strings.Join(run.Deviations, "; ") + ". The bench is not fit to judge."
+		text += "IT DEVIATES: " + record.Brief(run.Deviations) + ". The bench is not fit to judge."
 	default:
-		text += "It gave no answer: " + strings.Join(run.Deviations, "; ") + "."
+		text += "It gave no answer: " + record.Brief(run.Deviations) + "."
 	}
 	r.notice(Notice{"Golden unit.", text})
+	// It is no product: nobody reworks it, and no bin is for it.
+	r.Title, r.Bin, r.Rework = "Report of a golden run", "Put it back to its place: this is a golden unit.", nil
+	for i := range r.Identity {
+		if r.Identity[i].Label == "Attempt" {
+			r.Identity[i] = Row{"Golden run", fmt.Sprint(run.Run.Attempt)}
+		}
+	}
 }
 
 func (r *Report) notice(n Notice) {
