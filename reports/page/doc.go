@@ -1,6 +1,7 @@
 // Package page writes the reports that people read: the report of one unit,
-// as one self-contained HTML file and as PDF, and the summary of a set of
-// units as one HTML file.
+// as one self-contained HTML file and as PDF, the summary of a set of units as
+// one HTML file, and studies (Study): a statistical question with its answer,
+// the figures behind it and the pictures.
 //
 // A report is made from a record and nothing else, by way of one view (Report)
 // in which every number is already the text that will stand on the page. HTML

@@ -3,7 +3,6 @@ package statistics
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"path/filepath"
 	"slices"
@@ -23,6 +22,7 @@ type fromLedger struct {
 	path, check            string
 	product, lot, supplier string
 	since, attempts        string
+	suspects               bool
 	// explain adds what to do about a trouble of the store.
 	explain func(error) error
 }
@@ -34,6 +34,7 @@ func (l *fromLedger) add(fs *pflag.FlagSet) {
 	fs.StringVar(&l.lot, "lot", "", "only units of this `lot`")
 	fs.StringVar(&l.supplier, "supplier", "", "only units of this `supplier`")
 	fs.StringVar(&l.since, "since", "", "only runs from this `date` on, as 2026-05-31 or 2026-05-31T07:30:00Z")
+	fs.BoolVar(&l.suspects, "suspects", false, "count records as well that a golden unit has put under suspicion")
 	fs.StringVar(&l.attempts, "attempts", "", "which runs of a serial count: first or all (default first; all for a gauge study)")
 }
 
@@ -137,6 +138,10 @@ func (l *fromLedger) each(ctx context.Context, repeated bool, w want, take func(
 		if err != nil {
 			return o, l.explain(err)
 		}
+		if f.Suspect && !l.suspects {
+			o.suspects++
+			continue
+		}
 		v := f.Check.Value
 		if f.Check.Answer == record.Unanswered || v == nil || v.Bound != "" {
 			o.left++
@@ -171,10 +176,14 @@ func (o origin) orLimits(l capability.Limits) (capability.Limits, error) {
 	return found, nil
 }
 
-// leftOut tells of rows that were left out; nothing where there are none.
+// leftOut tells of rows that were left out; empty where there are none.
 func (o origin) leftOut() string {
-	if o.left == 0 {
-		return ""
+	var parts []string
+	if o.left > 0 {
+		parts = append(parts, counted(o.left, "row")+" "+o.leftWhy)
 	}
-	return fmt.Sprintf("%s %s", counted(o.left, "row"), o.leftWhy)
+	if o.suspects > 0 {
+		parts = append(parts, counted(o.suspects, "record")+" under suspicion (--suspects counts them)")
+	}
+	return strings.Join(parts, "; ")
 }

@@ -35,34 +35,40 @@ func filled(t *testing.T, units []unit) string {
 	l, err := ledger.Open(context.Background(), path, ledger.Opts{Key: key})
 	require.NoError(t, err)
 	for n, u := range units {
-		at := time.Date(2026, 5, 1+n, 7, 30, 0, 0, time.UTC)
-		id, err := record.NewID(at, strings.NewReader(fmt.Sprintf("%010d", n)))
-		require.NoError(t, err)
-		o, _, err := l.OpenRun(context.Background(), record.Opening{
-			ID: id, Serial: u.serial, Product: "bicycle lamp", Lot: u.lot, Supplier: u.supplier, Nest: u.nest, AllowedBy: "M. Weber",
-			Bench: record.Bench{Name: "bench 3", Kind: record.Hardware, Program: "0.1.0"}, Started: record.Instant(at),
-			Files:    []record.File{{Role: record.RoleScenario, Name: "charge path", SHA256: strings.Repeat("0a", 32)}},
-			Decision: record.Decision{Rule: record.Simple},
-		})
-		require.NoError(t, err)
-		c := record.Check{Name: "vbus", Title: "VBUS", Answer: u.answer, Value: u.value, AtUS: 1}
-		r := record.Run{Schema: record.RunSchema, Opening: o, DurationUS: 2, Verdict: record.Pass, Bin: record.BinPass}
-		if u.upper > 0 {
-			c.Upper = &record.Limit{Value: u.upper, Unit: "V", Source: "a standard", Acceptance: u.upper}
-		}
-		switch u.answer {
-		case record.Failed:
-			c.Why, r.Verdict, r.Bin, r.Reason = "too high", record.Fail, record.BinRework, "VBUS"
-		case record.Unanswered:
-			c.Why, r.Verdict, r.Bin, r.Reason = "bus error", record.None, record.BinRetest, "bus error"
-			r.Fault = &record.BenchFault{AtUS: 1, What: "bus error"}
-		}
-		r.Checks = []record.Check{c}
-		_, err = l.CloseRun(context.Background(), r)
-		require.NoError(t, err)
+		ran(t, l, n, u)
 	}
 	require.NoError(t, l.Close())
 	return path
+}
+
+// ran is the n-th run of a ledger.
+func ran(t *testing.T, l *ledger.Ledger, n int, u unit) {
+	t.Helper()
+	at := time.Date(2026, 5, 1+n, 7, 30, 0, 0, time.UTC)
+	id, err := record.NewID(at, strings.NewReader(fmt.Sprintf("%010d", n)))
+	require.NoError(t, err)
+	o, _, err := l.OpenRun(context.Background(), record.Opening{
+		ID: id, Serial: u.serial, Product: "bicycle lamp", Lot: u.lot, Supplier: u.supplier, Nest: u.nest, AllowedBy: "M. Weber",
+		Bench: record.Bench{Name: "bench 3", Kind: record.Hardware, Program: "0.1.0"}, Started: record.Instant(at),
+		Files:    []record.File{{Role: record.RoleScenario, Name: "charge path", SHA256: strings.Repeat("0a", 32)}},
+		Decision: record.Decision{Rule: record.Simple},
+	})
+	require.NoError(t, err)
+	c := record.Check{Name: "vbus", Title: "VBUS", Answer: u.answer, Value: u.value, AtUS: 1}
+	r := record.Run{Schema: record.RunSchema, Opening: o, DurationUS: 2, Verdict: record.Pass, Bin: record.BinPass}
+	if u.upper > 0 {
+		c.Upper = &record.Limit{Value: u.upper, Unit: "V", Source: "a standard", Acceptance: u.upper}
+	}
+	switch u.answer {
+	case record.Failed:
+		c.Why, r.Verdict, r.Bin, r.Reason = "too high", record.Fail, record.BinRework, "VBUS"
+	case record.Unanswered:
+		c.Why, r.Verdict, r.Bin, r.Reason = "bus error", record.None, record.BinRetest, "bus error"
+		r.Fault = &record.BenchFault{AtUS: 1, What: "bus error"}
+	}
+	r.Checks = []record.Check{c}
+	_, err = l.CloseRun(context.Background(), r)
+	require.NoError(t, err)
 }
 
 // line is a ledger with what a line leaves: a retest, an answer that the bench
@@ -165,6 +171,42 @@ func TestLedgerPagesAreDated(t *testing.T) {
 	_, pdf, err := pagesOf(t, "", "study", "moments", "--ledger", line(t), "--check", "vbus", "--attempts", "all")
 	require.NoError(t, err)
 	require.Contains(t, pdf, "D:20260508073000")
+}
+
+// TestLedgerSuspects: a golden unit deviates after two runs, whose values then
+// do not count unless they are asked for; its own never do.
+func TestLedgerSuspects(t *testing.T) {
+	path := filled(t, nil)
+	ctx := context.Background()
+	l, err := ledger.Open(ctx, path, ledger.Opts{Key: ed25519.NewKeyFromSeed([]byte(strings.Repeat("k", ed25519.SeedSize)))})
+	require.NoError(t, err)
+	at := time.Date(2026, 6, 1, 7, 30, 0, 0, time.UTC)
+	o := record.Opening{
+		Serial: "GOLD-1", Product: "bicycle lamp", Bench: record.Bench{Name: "bench 3", Kind: record.Hardware, Program: "0.1.0"}, Started: record.Instant(at),
+		Files:    []record.File{{Role: record.RoleScenario, Name: "charge path", SHA256: strings.Repeat("0a", 32)}},
+		Decision: record.Decision{Rule: record.Simple},
+	}
+	golden, err := record.NewID(at, strings.NewReader("0000000001"))
+	require.NoError(t, err)
+	_, err = l.RegisterGolden(ctx, record.Golden{ID: golden, Bench: o.Bench, Made: o.Started, By: "A. Engineer", Serial: o.Serial, Product: o.Product,
+		Title: "good board", Expected: record.Expected{Verdict: record.Pass}, ValidS: 43_200})
+	require.NoError(t, err)
+	ran(t, l, 0, unit{"A1", "", "", 1, record.Passed, volts(5), 0})
+	ran(t, l, 1, unit{"A2", "", "", 1, record.Passed, volts(5.1), 0})
+	o.ID, err = record.NewID(at, strings.NewReader("0000000002"))
+	require.NoError(t, err)
+	o, _, err = l.OpenGolden(ctx, o)
+	require.NoError(t, err)
+	_, suspicion, _, err := l.CloseGolden(ctx, record.Run{Schema: record.RunSchema, Opening: o, DurationUS: 2, Verdict: record.Fail, Bin: record.BinRework, Reason: "VBUS",
+		Checks: []record.Check{{Name: "vbus", Title: "VBUS", Answer: record.Failed, Why: "too high", Value: volts(9), AtUS: 1}}})
+	require.NoError(t, err)
+	require.Len(t, suspicion.Suspects, 2)
+	require.NoError(t, l.Close())
+	args := []string{"study", "moments", "--ledger", path, "--check", "vbus"}
+	refused(t, "", args, "no value", "2 records under suspicion (--suspects counts them)")
+	got := answerOf(t, "", append(args, "--suspects")...)
+	require.Equal(t, 2.0, got["n"])
+	require.InDelta(t, 5.05, got.number(t, "mean"), 1e-12)
 }
 
 func TestLedgerTroubleIsExplained(t *testing.T) {

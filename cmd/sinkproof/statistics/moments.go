@@ -113,8 +113,9 @@ func momentsOf(o origin, m moments.Moments) finding {
 
 // leftRows tell of rows that were left out.
 func (o origin) leftRows() []page.Row {
-	if o.left == 0 {
+	text := o.leftOut()
+	if text == "" {
 		return nil
 	}
-	return []page.Row{{Label: "left out", Text: o.leftOut()}}
+	return []page.Row{{Label: "left out", Text: text}}
 }

@@ -62,6 +62,9 @@ type origin struct {
 	// left is how many rows were left out, and why.
 	left    int
 	leftWhy string
+	// suspects is how many records were left out because a golden unit has put
+	// them under a suspicion that nobody withdrew.
+	suspects int
 	// started dates the source; empty where nothing does.
 	started string
 	limits  limitsFound

@@ -27,7 +27,8 @@ no number where one is wanted is refused with its line and column, never skipped
 
 With --ledger and --check the values are those that the check found. Its columns are
 value, serial, product, lot, supplier, bench, nest, day, attempt and run, for --by,
---subgroup, --part and the like. What the bench could not answer does not count.
+--subgroup, --part and the like. What the bench could not answer does not count, nor
+do runs of golden units, nor records that are under suspicion.
 
 --page and --pdf write the answer with its plots; the same values give the same
 bytes. A study ends with 0; with 1 where a judgement was asked for and is negative;

@@ -42,10 +42,10 @@ func (o origin) enough(n, least int) error {
 	switch {
 	case n >= least:
 		return nil
-	case n == 0 && o.left > 0:
-		return trouble("", "%s: no value of %q; %d rows were left out %s", o.source, o.column, o.left, o.leftWhy)
+	case n == 0 && o.leftOut() != "":
+		return trouble("", "%s: no value of %q; left out: %s", o.source, o.column, o.leftOut())
 	case n == 0:
-		return trouble("a table has a line of names, then one row per line; look at what was left out by flags", "%s: no value of %q", o.source, o.column)
+		return trouble("a table has a line of names, then one row per line; flags may ask for nothing that is there", "%s: no value of %q", o.source, o.column)
 	}
 	return trouble("", "%s: %s of %q, at least %d are needed", o.source, counted(n, "value"), o.column, least)
 }

@@ -9,6 +9,9 @@
 // a kilobyte on a tick, so both go through canvas, a vg.Canvas that applies
 // the transformations and hands plain outlines to a surface: inkPDF or inkSVG.
 //
+// Where one curve does not tell it all a figure has Series beside it: bars, lines,
+// steps, dots, rings around what matters, named in a key under the title.
+//
 // A curve is thinned before it is drawn, to what a printer could still show:
 // a record may hold 20,000 samples, and a report is kept for years.
 package plot
