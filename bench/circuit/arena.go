@@ -62,6 +62,9 @@ type stores struct {
 	partitions map[uint64]*partition
 	shapes     map[uint64]*shape
 
+	// still is the solution of all islands that nothing drives.
+	still *solution
+
 	groups  []group
 	picks   [3][]int32 // see sortOut
 	scratch network

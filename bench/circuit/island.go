@@ -11,6 +11,7 @@ type shape struct {
 	caps      []int32   // the capacitors among the elements
 	sources   []int32   // the elements whose line may have a current of its own
 	piecewise []int32   // the elements with segments
+	inert     bool      // nothing drives it: see still.go
 	known     *solution // the solution found last; the others follow it
 	active    *solution
 	epoch     int
@@ -202,6 +203,7 @@ func (s *Sim) sortOut(sh *shape) {
 		*to = s.marks.take(len(s.picks[i]))
 		copy(*to, s.picks[i])
 	}
+	sh.inert = s.nothingDrives(sh)
 }
 
 // solution returns the kept or new solution of the shape under the present

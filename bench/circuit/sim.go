@@ -265,6 +265,10 @@ func (s *Sim) capture(sh *shape, p *partition) {
 // capacitors, the contacts and the sources: it changes segments until all hold.
 func (s *Sim) enter(sh *shape) error {
 	sh.dirty = false
+	if sh.inert && s.rests(sh) {
+		s.observe(sh)
+		return nil
+	}
 	if err := s.settleSegments(sh, sh.piecewise, false); err != nil {
 		sh.active = nil
 		return err
