@@ -30,6 +30,10 @@
 // since the last good answer. What an entry says about earlier ones (a
 // suspicion, its withdrawal, a clock that was set) leaves them as they are.
 //
+// An incoming lot is opened by the draw of its sample, which stands in the chain
+// before any of the units is tested: nobody can choose them. Its judgement
+// counts the first answer of each that could be trusted.
+//
 // A document and an entry name the oldest version of the schema that describes
 // them, so that a program that knows the first version reads all that needs no
 // other.

@@ -59,7 +59,8 @@ type Entry struct {
 
 // Document is what an entry can hold: an Opening, a Run, an Interruption, a
 // Calibration, a Golden, GoldenRetirement, GoldenOpening, GoldenRun or
-// GoldenInterruption, a Suspicion, a Withdrawal or a Clock.
+// GoldenInterruption, a Suspicion, a Withdrawal, a Clock, a LotDraw, a
+// LotJudgement or a SupplierResumption.
 type Document interface {
 	// Kind returns the kind of entry that holds such a document.
 	Kind() Kind
@@ -138,6 +139,8 @@ func (e Entry) Schema() string {
 	switch e.Kind {
 	case GoldenRegistered, GoldenRetired, GoldenOpened, GoldenClosed, GoldenInterrupted, SuspicionRaised, SuspicionWithdrawn, ClockSet:
 		return EntrySchema2
+	case LotOpened, LotJudged, SupplierResumed:
+		return EntrySchema3
 	case RunOpened:
 		if bytes.Contains(e.Body, []byte(`"schema":"`+OpeningSchema2+`"`)) {
 			return EntrySchema2
@@ -167,7 +170,7 @@ func DecodeEntry(data []byte) (Entry, error) {
 		Seq       int64           `json:"seq"`
 		Signature string          `json:"signature"`
 	}
-	if err := decode(data, &doc, EntrySchema, EntrySchema2); err != nil {
+	if err := decode(data, &doc, EntrySchema, EntrySchema2, EntrySchema3); err != nil {
 		return Entry{}, fmt.Errorf("entry: decode: %w", err)
 	}
 	signature, err := hex.DecodeString(doc.Signature)
@@ -251,6 +254,12 @@ func (e Entry) Document() (Document, error) {
 		return DecodeWithdrawal(e.Body)
 	case ClockSet:
 		return DecodeClock(e.Body)
+	case LotOpened:
+		return DecodeLotDraw(e.Body)
+	case LotJudged:
+		return DecodeLotJudgement(e.Body)
+	case SupplierResumed:
+		return DecodeSupplierResumption(e.Body)
 	}
 	return nil, fmt.Errorf("entry %d: kind %q: %w", e.Seq, e.Kind, ErrKind)
 }

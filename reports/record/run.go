@@ -2,7 +2,7 @@ package record
 
 // The schema versions that this program writes. A document names its own in
 // its member "schema", the oldest one that describes it; released versions
-// decode for ever. The second ones came with golden units.
+// decode for ever. The second ones came with golden units, the third with lots.
 const (
 	RunSchema          = "sinkproof-run/1"
 	RunSchema2         = "sinkproof-run/2"
@@ -11,6 +11,7 @@ const (
 	InterruptionSchema = "sinkproof-interruption/1"
 	EntrySchema        = "sinkproof-entry/1"
 	EntrySchema2       = "sinkproof-entry/2"
+	EntrySchema3       = "sinkproof-entry/3"
 )
 
 // Verdict is the outcome of a run.

@@ -41,6 +41,10 @@ func publishedFiles() map[string]string {
 		ClockSchema:            "clock-1.json",
 		EntrySchema:            "entry-1.json",
 		EntrySchema2:           "entry-2.json",
+		EntrySchema3:           "entry-3.json",
+		LotDrawSchema:          "lot-draw-1.json",
+		LotJudgementSchema:     "lot-judgement-1.json",
+		SupplierResumedSchema:  "supplier-resumption-1.json",
 	}
 }
 
