@@ -138,16 +138,31 @@ func goldenTrouble(err error) error {
 	return ledgerTrouble(err)
 }
 
-// inUse are the golden units that are not retired, as the rig's proof takes
-// them.
-func inUse(units []ledger.GoldenUnit) []golden.Unit {
+// inUse are the golden units that are not retired, each with the latest run that
+// counts under the terms: who runs two scenarios in turn proves each of them.
+func (s *station) inUse(ctx context.Context, t golden.Terms) ([]golden.Unit, error) {
+	units, err := s.ledger.GoldenUnits(ctx, s.bench)
+	if err != nil {
+		return nil, fmt.Errorf("look for the golden units: %w", err)
+	}
 	var list []golden.Unit
 	for _, u := range units {
-		if u.Retired == nil {
-			list = append(list, golden.Unit{Golden: u.Golden, Last: goldenRun(u.Last)})
+		if u.Retired != nil {
+			continue
 		}
+		one := golden.Unit{Golden: u.Golden, Last: goldenRun(u.Last)}
+		for run, err := range s.ledger.LatestGoldenRuns(ctx, u) {
+			if err != nil {
+				return nil, fmt.Errorf("look for the golden units: %w", err)
+			}
+			if r := goldenRun(&run); t.Counts(*r) {
+				one.Last = r
+				break
+			}
+		}
+		list = append(list, one)
 	}
-	return list
+	return list, nil
 }
 
 func goldenRun(r *ledger.GoldenRun) *golden.Run {
@@ -159,11 +174,9 @@ func goldenRun(r *ledger.GoldenRun) *golden.Run {
 
 // shift is the standing of the station's rig for its product.
 func (s *station) shift(ctx context.Context) (golden.Shift, error) {
-	units, err := s.ledger.GoldenUnits(ctx, s.bench)
-	if err != nil {
-		return golden.Shift{}, fmt.Errorf("look for the golden units: %w", err)
-	}
-	return golden.NewShift(inUse(units), golden.Terms{Product: s.papers.product.Name, Files: s.papers.files, Calibration: s.bench.Calibration}, s.now()), nil
+	t := golden.Terms{Product: s.papers.product.Name, Files: s.papers.files, Calibration: s.bench.Calibration}
+	units, err := s.inUse(ctx, t)
+	return golden.NewShift(units, t, s.now()), err
 }
 
 // proven says how a run deals with a shift that is not open.

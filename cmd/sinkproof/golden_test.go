@@ -51,6 +51,7 @@ func (s *station) answers(t *testing.T, serial string, verdict record.Verdict) {
 	require.NoError(t, err)
 	o, err := s.opening(unit{serial: serial}, before.Runs+1)
 	require.NoError(t, err)
+	o.Files = append([]record.File{}, o.Files...)
 	o.Decision = record.Decision{Rule: record.Simple}
 	o, _, err = s.ledger.OpenGolden(context.Background(), o)
 	require.NoError(t, err)
@@ -114,6 +115,36 @@ func TestProductionStandsOnItsGoldenUnits(t *testing.T) {
 
 	require.NoError(t, (&proven{without: "G-1 is with the supplier"}).demand(ctx, s))
 	require.Equal(t, "G-1 is with the supplier", s.bench.Unproven)
+}
+
+// Two scenarios in turn: each has its own good answer, and one that deviates
+// closes both.
+func TestGoldenUnitsProveEachScenario(t *testing.T) {
+	ctx := context.Background()
+	s, _ := readyLine(t)
+	s.golden(t, "G-1")
+	s.answers(t, "G-1", record.Pass)
+	first, second := s.papers.files[1], s.papers.files[1]
+	second.SHA256 = second.SHA256[1:] + "0"
+	s.papers.files[1] = second
+	s.refuses(t, golden.ErrOther)
+	s.answers(t, "G-1", record.Pass)
+	require.NoError(t, (&proven{}).demand(ctx, s))
+	s.papers.files[1] = first
+	require.NoError(t, (&proven{}).demand(ctx, s), "its own answer still stands")
+	s.papers.files[1] = second
+	s.answers(t, "G-1", record.None)
+	s.refuses(t, golden.ErrUnanswered)
+	s.papers.files[1] = first
+	require.NoError(t, (&proven{}).demand(ctx, s))
+	s.papers.files[1] = second
+	s.answers(t, "G-1", record.Fail)
+	s.papers.files[1] = first
+	s.refuses(t, golden.ErrDeviates)
+	s.answers(t, "G-1", record.Pass)
+	require.NoError(t, (&proven{}).demand(ctx, s))
+	s.papers.files[1] = second
+	s.refuses(t, golden.ErrDeviates)
 }
 
 // A reason that nobody needs leaves no trace.

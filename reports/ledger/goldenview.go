@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"fmt"
+	"iter"
 	"slices"
 
 	"sinkproof/reports/record"
@@ -41,13 +42,25 @@ func (v *View) GoldenUnits(ctx context.Context, bench record.Bench) ([]GoldenUni
 	return list, nil
 }
 
+// LatestGoldenRuns yields the runs of a golden unit since its registration, the
+// latest one first.
+func (v *View) LatestGoldenRuns(ctx context.Context, g GoldenUnit) iter.Seq2[GoldenRun, error] {
+	return func(yield func(GoldenRun, error) bool) {
+		for run, err := range backwards(ctx, v.db, g.Serial, g.Seq) {
+			if !yield(run, explain(fmt.Sprintf("ledger %s: read the runs of golden unit %q", v.path, g.Serial), err)) {
+				return
+			}
+		}
+	}
+}
+
 // GoldenRuns returns the runs of a golden unit since its registration, the
 // first one first.
 func (v *View) GoldenRuns(ctx context.Context, g GoldenUnit) ([]GoldenRun, error) {
 	var list []GoldenRun
-	for run, err := range backwards(ctx, v.db, g.Serial, g.Seq) {
+	for run, err := range v.LatestGoldenRuns(ctx, g) {
 		if err != nil {
-			return nil, explain(fmt.Sprintf("ledger %s: read the runs of golden unit %q", v.path, g.Serial), err)
+			return nil, err
 		}
 		list = append(list, run)
 	}

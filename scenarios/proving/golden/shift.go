@@ -29,7 +29,8 @@ var (
 // Unit is a golden unit in use.
 type Unit struct {
 	record.Golden
-	// Last is its latest run; nil before the first.
+	// Last is its latest run that counts under the terms, else its latest one; nil
+	// before the first.
 	Last *Run
 }
 
@@ -99,12 +100,17 @@ func stands(u Unit, t Terms, now time.Time) (time.Time, error) {
 	case !now.Before(until):
 		return until, fmt.Errorf("%w: it stood until %s", ErrOverdue, record.Instant(until))
 	}
-	return until, sameTerms(last.Opening, t)
+	return until, t.Fit(last.Opening)
 }
 
-// sameTerms demands that a golden run was made from the same files and on the
-// same calibration as the runs that it proves.
-func sameTerms(o record.Opening, t Terms) error {
+// Counts tells whether a run of a golden unit says anything about runs under the
+// terms: one that was made under them, and one that deviates, whatever it was
+// made under.
+func (t Terms) Counts(r Run) bool { return r.Answer == record.Deviates || t.Fit(r.Opening) == nil }
+
+// Fit demands that a golden run was made from the same files and on the same
+// calibration as the runs that it proves. It wraps ErrOther.
+func (t Terms) Fit(o record.Opening) error {
 	for _, f := range t.Files {
 		i := slices.IndexFunc(o.Files, func(g record.File) bool { return g.Role == f.Role })
 		if i < 0 || o.Files[i].SHA256 != f.SHA256 {

@@ -86,6 +86,17 @@ func answered(a record.GoldenAnswer, why string) func(*golden.Unit) {
 	}
 }
 
+func TestRunsUnderOtherTermsCountOnlyWhenTheyDeviate(t *testing.T) {
+	r := *unit("G-1").Last
+	require.True(t, terms().Counts(r))
+	r.Bench.Calibration = "cal-0"
+	require.False(t, terms().Counts(r))
+	r.Answer = record.NoAnswer
+	require.False(t, terms().Counts(r))
+	r.Answer = record.Deviates
+	require.True(t, terms().Counts(r))
+}
+
 func TestOnlyGoldenUnitsOfTheProductCount(t *testing.T) {
 	other := unit("G-2")
 	other.Product, other.Last = "torch", nil
