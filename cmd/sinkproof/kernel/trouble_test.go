@@ -182,6 +182,11 @@ func TestTwoProcessesClaimOneRig(t *testing.T) {
 	s := newStation(t, lend(t))
 	first := s.start(quick, "TW-1")
 	require.NoError(t, first.Await(t.Context(), "the request to seat", func(said string) bool { return len(requests(said)) > 0 }))
+	t.Cleanup(func() {
+		if t.Failed() {
+			t.Log("the first said:\n" + first.Said())
+		}
+	})
 	second := s.judge(quick, "TW-2")
 	second.end(exitRefused)
 	require.Regexp(t, `sinkproof run \d+`, second.Said())
