@@ -22,6 +22,9 @@ type charted struct {
 	labels               []string
 	sigma                float64
 	rules                []chart.Rule
+	// alarms are the false alarms per point of each rule alone; NaN where the
+	// points are not independent.
+	alarms []float64
 	// runLength is the mean number of points between false alarms.
 	runLength float64
 	// lower and upper are the limits of the whole chart.
@@ -299,11 +302,12 @@ func (f *chartFlags) answer(t *table, c charted) finding {
 	out.fields.add("out", append([]int{}, broken...))
 	var rules []fields
 	for _, r := range c.rules {
-		x := fields{{name: "name", value: r.String()}}
+		x, alarms := fields{{name: "name", value: r.String()}}, math.NaN()
 		if f.kind != "ewma" && f.kind != "cusum" {
-			x.number("false_alarms", r.FalseAlarms())
+			alarms = r.FalseAlarms()
 		}
-		rules = append(rules, x)
+		x.number("false_alarms", alarms)
+		rules, c.alarms = append(rules, x), append(c.alarms, alarms)
 	}
 	out.fields.add("rules", listOf(rules))
 	out.fields.number("run_length", c.runLength)
@@ -436,8 +440,8 @@ func (c charted) tables() []page.StudyTable {
 		return out
 	}
 	rules := page.StudyTable{Title: "Rules", Columns: []page.StudyColumn{left("Rule"), right("False alarms per 1000 points")}}
-	for _, r := range c.rules {
-		rules.Rows = append(rules.Rows, row(r.String(), digits(1000*r.FalseAlarms(), 3)))
+	for i, r := range c.rules {
+		rules.Rows = append(rules.Rows, row(r.String(), digits(1000*c.alarms[i], 3)))
 	}
 	return append(out, rules)
 }

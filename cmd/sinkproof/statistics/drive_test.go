@@ -27,7 +27,11 @@ type said struct {
 func drive(t testing.TB, stdin string, args ...string) said {
 	t.Helper()
 	root := &cobra.Command{Use: "sinkproof", SilenceUsage: true, SilenceErrors: true}
-	root.AddCommand(NewStudy(func(err error) error { return err }), NewLot())
+	if args[0] == "lot" {
+		root.AddCommand(NewLot())
+	} else {
+		root.AddCommand(NewStudy(func(err error) error { return err }))
+	}
 	var out, errs bytes.Buffer
 	root.SetArgs(args)
 	root.SetIn(strings.NewReader(stdin))
