@@ -49,6 +49,7 @@ type stores struct {
 	forms     arena[uint64]
 	bools     arena[bool]
 	lives     arena[live]
+	leaves    arena[leaf]
 	solutions arena[solution]
 
 	// Of islands, which belong to what is joined with what.
@@ -85,6 +86,7 @@ const mostPartitions = 4096
 func newStores() *stores {
 	t := &stores{partitions: map[uint64]*partition{}, shapes: map[uint64]*shape{}}
 	t.floats.size, t.ints.size, t.forms.size, t.bools.size = 8192, 4096, 1024, 256
+	t.leaves.size = 256
 	t.lives.size, t.solutions.size, t.shapeStore.size, t.partStore.size, t.lists.size = 64, 16, 16, 16, 256
 	t.marks.size, t.words.size = 2048, 256
 	return t
@@ -98,6 +100,7 @@ func (t *stores) rewind(n *Netlist) {
 	t.forms.rewind()
 	t.bools.rewind()
 	t.lives.rewind()
+	t.leaves.rewind()
 	t.solutions.rewind()
 	t.seek.sol, t.seek.l = nil, nil
 	if t.joinsAlike(n) && len(t.partitions) <= mostPartitions {

@@ -158,4 +158,8 @@ func (sol *solution) lift(y, d, v []float64, stride int) {
 			v[int(node)*stride] += v[int(r)*stride]
 		}
 	}
+	for i := range sol.leaves {
+		l := &sol.leaves[i]
+		v[int(l.node)*stride] = l.ratio * v[int(l.beside)*stride]
+	}
 }

@@ -38,7 +38,10 @@ type network struct {
 	controls []control
 	movers   []branch // elements that may yet conduct: they can end a floating state
 	held     []int32  // nodes with a virtual capacitor to ground
-	rep      []int32  // per node: the node that it follows, or itself
+	busy     []bool   // per node: more than conductances hangs on it
+	leaves   []leaf
+	beside   []int32 // per node: see prune
+	rep      []int32 // per node: the node that it follows, or itself
 	up       []int32
 	degree   []int32
 	attached []float64
@@ -64,7 +67,10 @@ const absent int32 = -2
 func (w *network) collect(s *Sim, sh *shape, p *partition) {
 	w.n = len(sh.nodes)
 	w.edges, w.caps, w.controls = w.edges[:0], w.caps[:0], w.controls[:0]
-	w.movers, w.held = w.movers[:0], w.held[:0]
+	w.movers, w.held, w.busy = w.movers[:0], w.held[:0], w.busy[:0]
+	for range w.n + 1 {
+		w.busy = append(w.busy, false)
+	}
 	at := func(node Node) int32 {
 		if node == Ground {
 			return int32(w.n)
@@ -86,7 +92,14 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 			}
 			column++
 		case KindCurrentSource:
+			// It may join two islands, and joins nothing.
+			for _, node := range [2]Node{e.a, e.b} {
+				if node != Ground && s.shapeOf(p, node) == sh {
+					w.busy[at(node)] = true
+				}
+			}
 		case KindCharger:
+			w.busy[at(e.a)], w.busy[at(e.b)], w.busy[at(e.c)] = true, true, true
 			e.charger.conductances(e, edge)
 			if e.charger.form() == 1 {
 				w.controls = append(w.controls, control{at(e.a), at(e.b), at(e.c), 1 / e.charger.OutputOhms})
@@ -94,6 +107,9 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 		default:
 			g, _ := e.line()
 			edge(e.a, e.b, g)
+			if e.drives() {
+				w.busy[at(e.a)], w.busy[at(e.b)] = true, true
+			}
 			if g == 0 && e.piecewise() {
 				w.movers = append(w.movers, branch{a: at(e.a), b: at(e.b)})
 			}
@@ -102,6 +118,7 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 }
 
 func (w *network) addCap(a, b int32, farads float64, column int32) {
+	w.busy[a], w.busy[b] = true, true
 	w.caps = append(w.caps, branch{a, b, farads, column, [2]int32{a, b}})
 }
 

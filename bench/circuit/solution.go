@@ -29,6 +29,7 @@ type solution struct {
 	out    []int32   // eliminated nodes
 	rep    []int32   // of out[i]: the node it follows; absent, or n, Ground
 	held   []int32   // nodes with a virtual capacitor
+	leaves []leaf    // nodes that follow another by a ratio
 	caps   int       // columns of charge
 	lu     sparse    // k by k
 	share  []float64 // k by m: how far a d of a following node lowers the states
@@ -56,8 +57,12 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 		return nil, s.floating(sh, group)
 	}
 	symmetric := len(w.controls) == 0
+	w.prune()
 	w.settle()
 	w.plant()
+	for i := range w.leaves {
+		w.parent[w.leaves[i].node] = isLeaf
+	}
 	sol := s.layOut(w, sh)
 	sol.symmetric = symmetric
 	sol.stateCharges(w)
@@ -89,7 +94,7 @@ func (s *Sim) floating(sh *shape, group []int32) error {
 // layOut makes a solution with all its arrays.
 func (s *Sim) layOut(w *network, sh *shape) *solution {
 	n, m, caps := w.n, len(w.order), len(sh.caps)+len(w.held)
-	k := n - m
+	k := n - m - len(w.leaves)
 	sol := &s.solutions.take(1)[0]
 	sol.n, sol.m, sol.k, sol.caps = n, m, k, caps
 	sol.values, sol.forms = s.values, s.forms.take(len(sh.piecewise))
@@ -119,6 +124,8 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)
 	sol.d0, sol.column = take(k), take(k)
 	sol.slow = s.bools.take(m)
+	sol.leaves = s.leaves.take(len(w.leaves))
+	copy(sol.leaves, w.leaves)
 	return sol
 }
 
