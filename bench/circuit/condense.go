@@ -211,7 +211,6 @@ func (sol *solution) backSubstitute(w *network) {
 		}
 		for j := range row {
 			row[j] /= sol.lu.pivot[i]
-			sol.u[j*k+i] = row[j]
 		}
 	}
 	for i := range m {

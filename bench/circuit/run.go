@@ -42,7 +42,7 @@ type run struct {
 // excite computes the instant after entry: the charges of the states from the
 // capacitors, the currents of the sources, and the node voltages.
 func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
-	m, k := sol.m, sol.k
+	m := sol.m
 	for i := range sol.current {
 		sol.current[i] = 0
 	}
@@ -65,12 +65,9 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		sol.d0[i] = sol.current[node]
 	}
 	for j, node := range sol.order {
-		sum := sol.current[node]
-		for i, u := range sol.u[j*k : j*k+k] {
-			sum -= u * sol.d0[i]
-		}
-		sol.force[j] = sum
+		sol.force[j] = sol.current[node]
 	}
+	sol.press()
 	sol.lu.solve(sol.d0)
 	copy(sol.y, sol.q)
 	upperAndLower(sol.chol, m, sol.y)
@@ -85,6 +82,25 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 	sol.lift(sol.spare, sol.column, sol.v0, 1)
 	sol.since, sol.at = s.now, math.NaN()
 	sol.flowing, sol.started = false, false
+}
+
+// press takes from the currents into the states what the eliminated variables
+// carry away: force -= U d0. Most of these have no source.
+func (sol *solution) press() {
+	m, k := sol.m, sol.k
+	for i, x := range sol.d0 {
+		switch {
+		case x == 0:
+		case sol.symmetric:
+			for j, w := range sol.w[i*m : i*m+m] {
+				sol.force[j] -= w * x
+			}
+		default:
+			for j := range sol.force {
+				sol.force[j] -= sol.u[j*k+i] * x
+			}
+		}
+	}
 }
 
 // rise computes dv/dt of all nodes right after entry, before the modes are

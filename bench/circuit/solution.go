@@ -34,7 +34,7 @@ type solution struct {
 	lu     sparse    // k by k
 	share  []float64 // k by m: how far a d of a following node lowers the states
 	w      []float64 // k by m
-	u      []float64 // m by k; f = (T'b)_y - U (T'b)_a
+	u      []float64 // m by k, where it is not W'; f = (T'b)_y - U (T'b)_a
 	s      []float64 // m by m
 	chol   []float64 // m by m, L of the state capacitances
 	charge []float64 // m by caps: charges P'C of the states from capacitor voltages
@@ -56,7 +56,6 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	if group := w.hold(len(sh.caps)); group != nil {
 		return nil, s.floating(sh, group)
 	}
-	symmetric := len(w.controls) == 0
 	w.prune()
 	w.settle()
 	w.plant()
@@ -64,13 +63,12 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 		w.parent[w.leaves[i].node] = isLeaf
 	}
 	sol := s.layOut(w, sh)
-	sol.symmetric = symmetric
 	sol.stateCharges(w)
 	if !cholesky(sol.chol, sol.m) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
 	bad := 0
-	if symmetric && sol.n <= mostCondensed {
+	if sol.symmetric && sol.n <= mostCondensed {
 		bad = s.condense(sol, w)
 	} else {
 		w.assemble()
@@ -115,7 +113,10 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 		sol.rep[i] = absent
 		w.state[node] = int32(i)
 	}
-	sol.w, sol.u, sol.share = take(k*m), take(k*m), take(k*m)
+	sol.w, sol.share = take(k*m), take(k*m)
+	if sol.symmetric = len(w.controls) == 0; !sol.symmetric {
+		sol.u = take(k * m)
+	}
 	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
 	sol.charge, sol.b = take(m*caps), take(n*m)
 	sol.lambda, sol.reach, sol.amp, sol.decay = take(m), take(m), take(m), take(m)
@@ -307,7 +308,6 @@ func (s *Sim) reduce(sol *solution, w *network) int {
 		sol.lu.solve(column)
 		for i, x := range column {
 			sol.w[i*m+j] = x
-			sol.u[j*k+i] = x
 		}
 		if !sol.symmetric {
 			for i, r := range sol.out {
