@@ -50,7 +50,7 @@ func TestBadFiles(t *testing.T) {
 		{"not a number", "p,a,v\n1,x,NaN\n2,y,6\n", `line 2, column "v"`},
 		{"infinite", "p,a,v\n1,x,5\n2,y,-Inf\n", `line 3, column "v"`},
 		{"no text", "p,a,v\n\x00\x01", "not text"},
-		{"decimal commas", "p;a;v\n1;x;5,5\n2;y;6,5\n", `"5,5" is no number`},
+		{"decimal commas", "p;a;v\n1;x;5,5\n2;y;6,5\n", `"5,5" has a comma where a decimal point is wanted`},
 		{"missing cell", "p,a,v\n1,x,5\n2,y,\n", "line 3"},
 		{"missing field", "p,a,v\n1,x,5\n2,y\n", "line 3"},
 		{"a million columns", strings.Repeat("v,", 1_000_000), "columns"},

@@ -108,13 +108,22 @@ func noNumber(cell []byte) string {
 	case "nan", "na", "n/a", "inf", "infinity":
 		return quoted(text) + " is no value"
 	}
+	if withComma(cell) {
+		return quoted(text) + " has a comma where a decimal point is wanted"
+	}
 	return quoted(text) + " is no number"
 }
 
 func hintFor(cell []byte) string {
-	point := bytes.Replace(cell, []byte(","), []byte("."), 1)
-	if _, err := strconv.ParseFloat(string(point), 64); err == nil && decimal(point) {
-		return "if that is a decimal comma: --decimal-comma"
+	if withComma(cell) {
+		return "if it is a decimal comma: --decimal-comma"
 	}
 	return ""
+}
+
+// withComma reports whether a cell would be a number if its comma were a point.
+func withComma(cell []byte) bool {
+	point := bytes.Replace(cell, []byte(","), []byte("."), 1)
+	_, err := strconv.ParseFloat(string(point), 64)
+	return err == nil && decimal(point) && !bytes.Equal(point, cell)
 }

@@ -203,11 +203,12 @@ func (r *Reader) full() error {
 	if len(r.fields) == len(r.names) {
 		return nil
 	}
-	hint := ""
+	hint, perhaps := "", ""
 	if r.sep == ',' && len(r.fields) > len(r.names) && !r.format.DecimalComma {
-		hint = "decimal commas, if these are such, are read with --decimal-comma where semicolons or tabs set the columns apart"
+		perhaps = "; are there decimal commas?"
+		hint = "--decimal-comma reads them where semicolons or tabs set the columns apart"
 	}
-	return r.mistake("", fmt.Sprintf("%s, but the header has %d", count(len(r.fields), "field"), len(r.names)), hint)
+	return r.mistake("", fmt.Sprintf("%s, but the header has %d%s", count(len(r.fields), "field"), len(r.names), perhaps), hint)
 }
 
 func count(n int, thing string) string {
