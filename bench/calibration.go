@@ -25,7 +25,8 @@ type Calibration struct {
 // separate contributions. All numbers are in SI.
 type Correction struct {
 	Channel string
-	// Range is that of a current channel, empty for all others.
+	// Range is that of a current channel, or the pull-up of a termination
+	// channel, whose nominal value is then what was read; empty for all others.
 	Range                string
 	Centre, Level, Slope float64
 	// LevelStd and SlopeStd are the standard uncertainties of the fit, DOF
@@ -87,6 +88,12 @@ func correctable(w *wiring.Rig, channel, rng string) bool {
 					return true
 				}
 			}
+		case wiring.TerminationChannel:
+			for _, p := range c.Pulls {
+				if p.Part == rng {
+					return true
+				}
+			}
 		}
 	}
 	return false
@@ -116,12 +123,31 @@ func (b *budget) standing(parts []quantity.Contribution, v float64) []quantity.C
 	}
 	// What was read before the correction, from the middle of what was fitted.
 	off := (v - k.Level) / k.Slope
-	return append(parts,
+	return append(parts, k.contributions(of, off, v)...)
+}
+
+// pullUp is the value of a pull-up: what the calibration found, else what the
+// wiring says.
+func (r *Rig) pullUp(channel string, p *wiring.Part) quantity.Measured {
+	k := r.limits.Calibration.correction(channel, p.Name)
+	if k == nil {
+		return quantity.NewMeasured(p.Value.Nominal, quantity.Uniform(tolerance(p), p.Value.Relative(), p.Value.Nominal.SI))
+	}
+	off := p.Value.Nominal.SI - k.Centre
+	v := k.Level + k.Slope*off
+	of := func(what string) string { return p.Name + " " + what } // channels share it
+	return quantity.NewMeasured(quantity.Quantity{SI: v, Dim: quantity.Resistance}, k.contributions(of, off, v)...)
+}
+
+// contributions are those of the correction to a corrected value; off is how far
+// the reading was from the middle of what was fitted.
+func (k *Correction) contributions(of func(string) string, off, v float64) []quantity.Contribution {
+	return []quantity.Contribution{
 		quantity.Normal(of("calibration, level"), k.LevelStd, 1, k.DOF),
 		quantity.Normal(of("calibration, slope"), k.SlopeStd, off, k.DOF),
 		quantity.Normal(k.Reference+" gain", k.ReferenceGain, v, 0),
 		quantity.Normal(k.Reference+" offset", k.ReferenceOffset, 1, 0),
 		quantity.Uniform(of("drift, gain"), k.DriftGain, v),
 		quantity.Uniform(of("drift, offset"), k.DriftOffset, 1),
-	)
+	}
 }

@@ -184,9 +184,7 @@ func (r *Rig) readTermination(ctx context.Context, c *channel, o ReadOptions) (R
 	if err != nil {
 		return Reading{}, err
 	}
-	pullUp := quantity.NewMeasured(pulling.Value.Nominal,
-		quantity.Uniform(tolerance(pulling), pulling.Value.Relative(), pulling.Value.Nominal.SI))
-	m, err := resistance(volts.Value, rail.Value, pullUp, c.load)
+	m, err := resistance(volts.Value, rail.Value, r.pullUp(c.spec.Name, pulling), c.load)
 	if err != nil {
 		return Reading{}, &Fault{What: "compute the termination", Thing: c.spec.Name,
 			Hint: "Check the rail's supply and its divider.", Err: err}

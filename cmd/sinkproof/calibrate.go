@@ -61,7 +61,8 @@ the default, everything happens on the twin, whose reference reads the circuit.
 
 Without --channel the voltages are compared. A current (--channel ibus) needs an
 ammeter in series with the shunt that the prompt names, a temperature a
-thermometer beside the sensor: one instrument at a time. Channels of the
+thermometer beside the sensor, a termination (--channel rd1) an ohmmeter at its
+pull-ups: one instrument at a time. Channels of the
 calibration in force that are not compared now are carried over, with their due
 date. Channels that a calibration would not make better keep the wiring's
 tolerances.`,
@@ -77,9 +78,9 @@ tolerances.`,
 	fs.StringVar(&f.reference, "reference", "", "`name` of the reference instrument")
 	fs.StringVar(&f.certificate, "certificate", "", "`number` of its certificate")
 	fs.StringVar(&f.gain, "reference-gain", "", "its expanded uncertainty (k = 2) in proportion to the value, such as 0.01 %")
-	fs.StringVar(&f.offset, "reference-offset", "", "its expanded uncertainty (k = 2) at zero, such as 0.2 mV, 1 µA or 0.1 K")
+	fs.StringVar(&f.offset, "reference-offset", "", "its expanded uncertainty (k = 2) at zero, such as 0.2 mV, 1 µA, 0.1 Ω or 0.1 K")
 	fs.StringVar(&f.driftGain, "drift-gain", "", "what a channel may drift by until the due date, in proportion (default 0.02 %, of a temperature 0 %)")
-	fs.StringVar(&f.driftOffset, "drift-offset", "", "what a channel may drift by until the due date, at zero (default 0.1 mV, 2 µA, 0.1 K)")
+	fs.StringVar(&f.driftOffset, "drift-offset", "", "what a channel may drift by until the due date, at zero (default 0.1 mV, 2 µA, 0.1 Ω, 0.1 K)")
 	fs.StringVar(&f.by, "by", "", "`person` who reads the reference")
 	fs.StringVar(&f.file, "readings", "", "comma-separated `file` with the readings of the reference")
 	fs.BoolVar(&f.form, "form", false, "print a form for --readings and end")
@@ -103,6 +104,8 @@ func customs(dim quantity.Dim) (gain, offset, driftGain, driftOffset string) {
 		return "0.02 %", "1 µA", "0.02 %", "2 µA"
 	case quantity.Temperature:
 		return "0 %", "0.1 K", "0 %", "0.1 K"
+	case quantity.Resistance:
+		return "0.01 %", "0.1 Ω", "0.02 %", "0.1 Ω"
 	}
 	return "0.01 %", "0.2 mV", "0.02 %", "0.1 mV"
 }
@@ -156,11 +159,11 @@ func (f *calibrateFlags) measures(w *wiring.Rig, own bool) error {
 	}
 	f.dim = quantity.Voltage
 	for i, name := range names {
-		p, err := calibration.Named(w, name, bench.Isolated)
-		if err != nil {
-			return usage(source.Suggest(name, calibration.All(w)), "--channel: %w", err)
+		channel, ok := w.Channel(name)
+		if !ok || !slices.Contains(calibration.All(w), name) {
+			return usage(source.Suggest(name, calibration.All(w)), "--channel %s: no channel that can be compared", name)
 		}
-		if dim := calibration.Dim(p.Channel); i == 0 {
+		if dim := calibration.Dim(channel); i == 0 {
 			f.dim = dim
 		} else if dim != f.dim {
 			return usage("calibrate them one after the other; what is not compared is carried over", "channels %s and %s need two instruments", names[0], name)
@@ -266,16 +269,9 @@ func (f *calibrateFlags) plan(ctx context.Context, s *station, rig *bench.Rig) (
 		if len(names) == 0 {
 			names = calibration.Channels(rig.Wiring())
 		}
-		if f.dim == quantity.Temperature { // it is the same in every state
-			var plan []calibration.Point
-			for _, name := range names {
-				p, err := calibration.Named(rig.Wiring(), name, bench.Isolated)
-				if err != nil {
-					return nil, nil, err
-				}
-				plan = append(plan, p)
-			}
-			return plan, nil, nil
+		if f.dim == quantity.Temperature || f.dim == quantity.Resistance {
+			plan, err := isolated(rig.Wiring(), names)
+			return plan, nil, err
 		}
 		s.screen.line("looking for states in which the channels differ")
 		plan, err := calibration.Survey(ctx, rig, names)
@@ -286,6 +282,24 @@ func (f *calibrateFlags) plan(ctx context.Context, s *station, rig *bench.Rig) (
 		return nil, nil, err
 	}
 	return script.Plan, script, nil
+}
+
+// isolated are the points of what is the same in every state: a temperature, and
+// the pull-ups of a termination.
+func isolated(w *wiring.Rig, names []string) ([]calibration.Point, error) {
+	var plan []calibration.Point
+	for _, name := range names {
+		if c, ok := w.Channel(name); ok && c.Kind == wiring.TerminationChannel {
+			plan = append(plan, calibration.Pulls(c)...)
+			continue
+		}
+		p, err := calibration.Named(w, name, bench.Isolated)
+		if err != nil {
+			return nil, err
+		}
+		plan = append(plan, p)
+	}
+	return plan, nil
 }
 
 func (f *calibrateFlags) printForm(c *cobra.Command, s *station) error {

@@ -25,19 +25,27 @@ func (m *twinMeter) Show(_ context.Context, p calibration.Point, about quantity.
 	return quantity.Quantity{SI: truth*(1+m.gain) + m.offset, Dim: about.Dim}, nil
 }
 
-// truth is the voltage of the channel's net or the current through its shunt.
+// truth is the voltage of the channel's net, the current through its shunt, or the
+// resistance of the pull-up.
 func (m *twinMeter) truth(p calibration.Point) (float64, error) {
-	shunt := p.Shunt(m.rig)
-	if shunt == "" {
+	name := p.Shunt(m.rig)
+	if p.Channel.Kind == wiring.TerminationChannel {
+		name = p.Range
+	}
+	if name == "" {
 		return m.twin.Truth().Volts(p.Channel.Net)
 	}
 	sim := m.twin.Truth().Circuit()
 	for _, part := range sim.Parts() {
-		if part.Name == shunt {
+		switch {
+		case part.Name != name:
+		case p.Channel.Kind == wiring.TerminationChannel:
+			return part.Ohms, nil
+		default:
 			return (sim.Volts(part.A) - sim.Volts(part.B)) / part.Ohms, nil
 		}
 	}
-	return 0, fmt.Errorf("shunt %q: %w", shunt, wiring.ErrUnknown)
+	return 0, fmt.Errorf("part %q: %w", name, wiring.ErrUnknown)
 }
 
 // typist is a person who types what the reference shows.
@@ -52,6 +60,8 @@ func (t *typist) Show(ctx context.Context, p calibration.Point, about quantity.Q
 		switch shunt := p.Shunt(t.rig.Wiring()); {
 		case shunt != "":
 			fmt.Fprintf(t.out, "Put the reference in series with the shunt %s: %s, range %s.\n", shunt, p.Channel.Title, p.Range)
+		case about.Dim == quantity.Resistance:
+			fmt.Fprintf(t.out, "Put the reference across the pull-up %s, which nothing drives now: %s.\n", p.Range, p.Channel.Title)
 		case about.Dim == quantity.Temperature:
 			fmt.Fprintf(t.out, "Put the reference beside the sensor %s: %s.\n", p.Channel.Chip, p.Channel.Title)
 		default:
@@ -59,7 +69,7 @@ func (t *typist) Show(ctx context.Context, p calibration.Point, about quantity.Q
 		}
 	}
 	for {
-		text, err := t.typed(ctx, fmt.Sprintf("%s, %s: the channel reads %s. The reference shows:", p.Channel.Name, p.Setting, about.Text(4)))
+		text, err := t.typed(ctx, fmt.Sprintf("%s, %s: the channel reads %s. The reference shows:", p.Channel.Name, p.State(), about.Text(4)))
 		if err != nil {
 			return quantity.Quantity{}, err
 		}

@@ -68,7 +68,7 @@ func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t
 			plan = plan[1:]
 			continue
 		}
-		k, offset, err := compare(ctx, rig, plan[:n], ref, t)
+		k, offset, err := compareAny(ctx, rig, plan[:n], ref, t)
 		if err != nil {
 			return Result{}, fmt.Errorf("compare channel %s: %w", plan[0].Channel.Name, err)
 		}
@@ -88,6 +88,45 @@ func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t
 
 // calibrated is a channel under way.
 type calibrated struct{ record.CalibratedChannel }
+
+// compareAny takes the points of one channel, or one pull-up.
+func compareAny(ctx context.Context, rig *bench.Rig, points []Point, ref Reference, t Terms) (*calibrated, float64, error) {
+	if points[0].Channel.Kind == wiring.TerminationChannel {
+		k, err := pullUp(ctx, rig, points[0], ref, t)
+		return k, 0, err
+	}
+	return compare(ctx, rig, points, ref, t)
+}
+
+// pullUp lets the reference measure a pull-up, which nothing drives while the rig
+// is isolated. What the rig itself takes it for stands in the place of a reading.
+func pullUp(ctx context.Context, rig *bench.Rig, p Point, ref Reference, t Terms) (*calibrated, error) {
+	part, ok := rig.Wiring().Part(p.Range)
+	if !ok {
+		return nil, fmt.Errorf("pull-up %q: %w", p.Range, wiring.ErrUnknown)
+	}
+	if err := rig.Safe(); err != nil {
+		return nil, err
+	}
+	nominal := part.Value.Nominal
+	shown, err := ref.Show(ctx, p, nominal)
+	if err != nil {
+		return nil, fmt.Errorf("pull-up %s: %w", p.Range, err)
+	}
+	if shown.Dim != quantity.Resistance {
+		return nil, fmt.Errorf("pull-up %s: %w", p.Range, &quantity.DimError{Op: "compare", Left: quantity.Resistance, Right: shown.Dim})
+	}
+	half := part.Value.Relative() * nominal.SI
+	if off := math.Abs(shown.SI - nominal.SI); off > half+far*math.Hypot(t.Reference.GainStd*shown.SI, t.Reference.OffsetStd) {
+		return nil, fmt.Errorf("the reference shows %s for pull-up %s, which is %s ± %.2g Ω: %w", shown, p.Range, nominal, half, ErrFar)
+	}
+	unit, err := record.Unit(quantity.Resistance)
+	return &calibrated{record.CalibratedChannel{
+		Channel: p.Channel.Name, Range: p.Range, Unit: unit, Reference: t.Reference, DriftGain: t.DriftGain, DriftOffset: t.DriftOffset,
+		Points: []record.CalibratedPoint{{State: bench.Isolated, Reading: nominal.SI, Reference: shown.SI}},
+		Centre: nominal.SI, Level: shown.SI, Slope: shown.SI / nominal.SI,
+	}}, err
+}
 
 // compare takes the points of one channel. offset is the standard uncertainty
 // that the wiring gives the channel's offset.
@@ -177,11 +216,15 @@ func (k *calibrated) fit(w *wiring.Rig, offset float64) error {
 	if err != nil {
 		return err
 	}
-	var l Line
-	if dim == quantity.Temperature && len(points) == 1 {
+	l := Line{Centre: k.Centre, Level: k.Level, Slope: k.Slope} // a pull-up's is there
+	switch {
+	case dim == quantity.Resistance:
+	case dim == quantity.Temperature && len(points) == 1:
 		l = Shift(points[0], offset)
-	} else if l, err = Fit(points, offset); err != nil {
-		return err
+	default:
+		if l, err = Fit(points, offset); err != nil {
+			return err
+		}
 	}
 	k.Centre, k.Level, k.Slope, k.LevelStd, k.SlopeStd, k.DOF = l.Centre, l.Level, l.Slope, l.LevelStd, l.SlopeStd, l.DOF
 	before, err := expected(w, nil, k.CalibratedChannel, quantity.Quantity{SI: top, Dim: dim})
@@ -214,7 +257,7 @@ func expected(w *wiring.Rig, cal *bench.Calibration, k record.CalibratedChannel,
 			return quantity.Measured{}, err
 		}
 		for _, e := range list {
-			if c.Kind == wiring.CurrentChannel && e.Variant != k.Range {
+			if k.Range != "" && e.Variant != k.Range {
 				continue
 			}
 			if e.Value.Bound == quantity.Exact {

@@ -161,3 +161,69 @@ func TestAScriptOfCurrentsNamesItsRange(t *testing.T) {
 	_, err = calibration.ReadScript(strings.NewReader("channel,state,reference\nibus,isolated,0 V\n"), r.Wiring())
 	require.ErrorIs(t, err, calibration.ErrScript)
 }
+
+// ohmmeter reads the true resistance of a pull-up.
+type ohmmeter struct{ twin *twin.Twin }
+
+func (m ohmmeter) Show(_ context.Context, p calibration.Point, _ quantity.Quantity) (quantity.Quantity, error) {
+	for _, part := range m.twin.Truth().Circuit().Parts() {
+		if part.Name == p.Range {
+			return quantity.Ohms(part.Ohms), nil
+		}
+	}
+	return quantity.Quantity{}, wiring.ErrUnknown
+}
+
+// A termination rests on its pull-ups. Once they are compared it reads the rig's
+// own 5.1 kΩ true within a smaller uncertainty.
+func TestPullUpsAreCompared(t *testing.T) {
+	ctx := context.Background()
+	for seed := range uint64(3) {
+		r, w := newRig(t, seed+1)
+		c, ok := r.Wiring().Channel("rd1")
+		require.True(t, ok)
+		terms := calibration.Terms{Reference: record.Reference{Name: "ohmmeter", GainStd: 5e-5, OffsetStd: 0.05}, DriftGain: 2e-4, DriftOffset: 0.1}
+		got, err := calibration.Compare(ctx, r, calibration.Pulls(c), ohmmeter{w}, terms)
+		require.NoError(t, err)
+		require.Empty(t, got.Left)
+		require.Len(t, got.Channels, 2)
+		for _, k := range got.Channels {
+			require.Less(t, k.UAfter, k.UBefore, k.Range)
+			require.InDelta(t, k.Level, k.Corrected(k.Centre), 1e-9)
+			require.InDelta(t, 0, k.Corrected(0), 1e-6, "in proportion")
+		}
+		require.NoError(t, r.Close())
+
+		r = open(t, w, r.Wiring(), calibration.InForce(record.Calibration{ID: "c-1", Channels: got.Channels}))
+		require.NoError(t, calibration.Empty(ctx, r))
+		p, err := calibration.Named(r.Wiring(), "cc1", "self-test[state = stand-in]")
+		require.NoError(t, err)
+		require.NoError(t, r.Enter(ctx, p.Setting))
+		require.NoError(t, r.Pause(ctx, 100e6))
+		reading, err := r.Read(ctx, "rd1", bench.ReadOptions{})
+		require.NoError(t, err)
+		truth, err := ohmmeter{w}.Show(ctx, calibration.Point{Range: "r_stand"}, quantity.Quantity{})
+		require.NoError(t, err)
+		require.InDelta(t, truth.SI, reading.Value.SI, 1.5*reading.Value.U().SI)
+		for _, part := range reading.Value.Parts {
+			require.NotEqual(t, "r_pu_lo tolerance", part.Source)
+		}
+		require.NoError(t, r.Safe())
+	}
+	_, err := calibration.Compare(ctx, mustRig(t), pulls(t), shown{quantity.Ohms(12e3)}, milliampere())
+	require.ErrorIs(t, err, calibration.ErrFar)
+}
+
+func mustRig(t *testing.T) *bench.Rig {
+	t.Helper()
+	r, _ := newRig(t, 1)
+	return r
+}
+
+func pulls(t *testing.T) []calibration.Point {
+	t.Helper()
+	r, _ := newRig(t, 2)
+	c, ok := r.Wiring().Channel("rd1")
+	require.True(t, ok)
+	return calibration.Pulls(c)
+}

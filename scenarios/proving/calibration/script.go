@@ -84,7 +84,7 @@ func (s *Script) add(w *wiring.Rig, row []string, done map[string]bool) error {
 	}
 	key := p.key()
 	if _, twice := s.shown[key]; twice {
-		return fmt.Errorf("channel %s in %s stands twice", p.Channel.Name, p.Setting)
+		return fmt.Errorf("channel %s in %s stands twice", p.Channel.Name, p.State())
 	}
 	s.shown[key] = q
 	s.Plan = append(s.Plan, p)
@@ -94,13 +94,13 @@ func (s *Script) add(w *wiring.Rig, row []string, done map[string]bool) error {
 // line names the channel with its range.
 func (p Point) line() string { return strings.TrimSpace(p.Channel.Name + " " + p.Range) }
 
-func (p Point) key() string { return p.Channel.Name + "\n" + p.Setting.String() }
+func (p Point) key() string { return p.Channel.Name + "\n" + p.State() }
 
 // Show implements Reference.
 func (s *Script) Show(_ context.Context, p Point, _ quantity.Quantity) (quantity.Quantity, error) {
 	q, ok := s.shown[p.key()]
 	if !ok {
-		return quantity.Quantity{}, fmt.Errorf("channel %s in %s: %w", p.Channel.Name, p.Setting, ErrScript)
+		return quantity.Quantity{}, fmt.Errorf("channel %s in %s: %w", p.Channel.Name, p.State(), ErrScript)
 	}
 	return q, nil
 }
@@ -110,7 +110,7 @@ func WriteForm(w io.Writer, plan []Point) error {
 	out := csv.NewWriter(w)
 	rows := [][]string{columns()}
 	for _, p := range plan {
-		rows = append(rows, []string{p.Channel.Name, p.Setting.String(), ""})
+		rows = append(rows, []string{p.Channel.Name, p.State(), ""})
 	}
 	if err := out.WriteAll(rows); err != nil {
 		return fmt.Errorf("write the form of a calibration: %w", err)

@@ -26,7 +26,8 @@ const (
 // Point is a place where a channel can be compared.
 type Point struct {
 	Channel *wiring.Channel
-	// Range is that of a current channel in the setting, empty for all others.
+	// Range is that of a current channel in the setting, or the pull-up of a
+	// termination, which is compared itself; empty for all others.
 	Range   string
 	Setting wiring.Setting
 	// Reads is what the channel read there in the survey, in SI; 0 where the
@@ -46,9 +47,8 @@ func Channels(w *wiring.Rig) []string {
 	return names
 }
 
-// All are the channels that can be compared: voltages, currents and temperatures.
-// A resistance is a ratio of two voltages on one converter and rests on the
-// pull-ups, which no reading of the rig compares with a reference.
+// All are the channels that can be compared: voltages, currents, temperatures and
+// terminations, whose pull-ups are.
 func All(w *wiring.Rig) []string {
 	var names []string
 	for i := range w.Channels {
@@ -61,7 +61,7 @@ func All(w *wiring.Rig) []string {
 
 func compares(c *wiring.Channel) bool {
 	switch c.Kind {
-	case wiring.VoltageChannel, wiring.CurrentChannel, wiring.TemperatureChannel:
+	case wiring.VoltageChannel, wiring.CurrentChannel, wiring.TemperatureChannel, wiring.TerminationChannel:
 		return true
 	}
 	return false
@@ -74,16 +74,37 @@ func Dim(c *wiring.Channel) quantity.Dim {
 		return quantity.Current
 	case wiring.TemperatureChannel:
 		return quantity.Temperature
+	case wiring.TerminationChannel:
+		return quantity.Resistance
 	}
 	return quantity.Voltage
 }
 
+// Pulls are the points of a termination: one for each of its pull-ups, which the
+// reference measures while the rig is isolated.
+func Pulls(c *wiring.Channel) []Point {
+	var list []Point
+	for _, p := range c.Pulls {
+		list = append(list, Point{Channel: c, Range: p.Part, Setting: wiring.Setting{Condition: bench.Isolated}})
+	}
+	return list
+}
+
 // Named returns the point of a channel and a state by their names, as
-// wiring.Setting prints it. It wraps wiring.ErrUnknown.
+// wiring.Setting prints it; of a termination the name of the pull-up stands in
+// place of the state. It wraps wiring.ErrUnknown.
 func Named(w *wiring.Rig, channel, state string) (Point, error) {
 	c, ok := w.Channel(channel)
 	if !ok || !compares(c) {
-		return Point{}, fmt.Errorf("channel of a voltage, a current or a temperature %q: %w", channel, wiring.ErrUnknown)
+		return Point{}, fmt.Errorf("channel that can be compared %q: %w", channel, wiring.ErrUnknown)
+	}
+	if c.Kind == wiring.TerminationChannel {
+		for _, p := range Pulls(c) {
+			if p.Range == state {
+				return p, nil
+			}
+		}
+		return Point{}, fmt.Errorf("pull-up %q: %w", state, wiring.ErrUnknown)
 	}
 	for _, k := range w.Conditions {
 		for _, s := range w.Settings(k.Name) {
@@ -112,6 +133,14 @@ func pointOf(w *wiring.Rig, c *wiring.Channel, s wiring.Setting) (Point, error) 
 		}
 	}
 	return p, fmt.Errorf("channel %s has no range in %s: %w", c.Name, s, wiring.ErrUnknown)
+}
+
+// State names the place of the point, as Named takes it.
+func (p Point) State() string {
+	if p.Channel.Kind == wiring.TerminationChannel {
+		return p.Range
+	}
+	return p.Setting.String()
 }
 
 // Shunt is the part that the current of a point flows through; empty for other
