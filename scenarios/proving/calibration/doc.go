@@ -7,6 +7,11 @@
 // a source. A survey finds the states in which the voltage of a channel differs
 // most.
 //
+// A current is compared with an instrument in series with its shunt, range by
+// range, a temperature with one beside its sensor, where one point shifts it. A
+// termination is a ratio of two voltages on one converter and a pull-up: the
+// pull-up itself is compared, while the rig is isolated.
+//
 // A line is fitted to the points of a channel by least squares (JCGM 100:2008,
 // H.3). About the mean of the readings its level and its slope are independent.
 // Two points leave no residual and one leaves no offset: their uncertainty then
