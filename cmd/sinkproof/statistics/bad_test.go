@@ -266,6 +266,9 @@ func TestBy(t *testing.T) {
 		require.Equal(t, "B", groups[0]["group"])
 		require.Equal(t, "A", groups[1]["group"])
 	}
+	s := drive(t, text, "study", "capability", "-", "--value", "v", "--by", "lot", "--lower", "0")
+	require.Contains(t, s.out, "All groups")
+	require.NotContains(t, s.out, "NaN")
 	alone := answerOf(t, "s,v\n1,6\n1,6.5\n2,6.1\n2,6.2\n", "study", "capability", "-", "--value", "v", "--lower", "0", "--subgroup", "s")
 	both := answerOf(t, text, "study", "capability", "-", "--value", "v", "--by", "lot", "--lower", "0", "--subgroup", "s").list(t, "groups")[1]
 	delete(both, "group")

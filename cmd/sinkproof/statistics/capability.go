@@ -96,6 +96,8 @@ func (f *capabilityFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
+	s.overview(titled{"n", "n"}, titled{"mean", "Mean"}, titled{"sd_overall", "Spread"}, titled{"cpk", "Cpk"}, titled{"ppk", "Ppk"},
+		titled{"ppk_low", "Ppk, low"}, titled{"nonconforming_observed", "Beyond limits"})
 	s.drawAll = drawBadByGroup(s)
 	return f.show(c, s)
 }

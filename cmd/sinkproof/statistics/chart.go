@@ -206,6 +206,7 @@ func (f *chartFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
+	s.overview(titled{"centre", "Centre"}, titled{"lower", "Lower"}, titled{"upper", "Upper"}, titled{"sigma", "Sigma"})
 	if _, ok := f.counts(); ok && f.by != "" {
 		s.drawAll = drawPareto(s, t, byColumn)
 	}

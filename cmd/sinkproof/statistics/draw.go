@@ -36,13 +36,7 @@ func histogram(sorted []float64) (bars []plot.Point, width float64) {
 	iqr := moments.Quantile(sorted, 0.75, moments.Inclusive) - moments.Quantile(sorted, 0.25, moments.Inclusive)
 	width = 2 * iqr / math.Cbrt(float64(n))
 	width = min(max(width, (high-low)/mostBars), (high-low)/fewestBars)
-	power := math.Pow(10, math.Floor(math.Log10(width)))
-	for _, m := range []float64{1, 2, 5, 10} {
-		if m*power >= width*(1-1e-9) {
-			width = m * power
-			break
-		}
-	}
+	width = roundWidth(width)
 	first := math.Floor(low / width)
 	counts := make([]int, int(math.Floor(high/width)-first)+1)
 	for _, v := range sorted {
@@ -53,6 +47,18 @@ func histogram(sorted []float64) (bars []plot.Point, width float64) {
 		bars = append(bars, plot.Point{X: (first + float64(i) + 0.5) * width, Y: float64(c)})
 	}
 	return bars, width
+}
+
+// roundWidth is the nearest of 1, 2 or 5 times a power of ten, as a ratio.
+func roundWidth(width float64) float64 {
+	power := math.Pow(10, math.Floor(math.Log10(width)))
+	best := power
+	for _, m := range []float64{2, 5, 10} {
+		if math.Abs(math.Log(m*power/width)) < math.Abs(math.Log(best/width)) {
+			best = m * power
+		}
+	}
+	return best
 }
 
 // bell is a normal law over a histogram.

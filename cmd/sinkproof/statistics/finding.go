@@ -2,8 +2,10 @@ package statistics
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -184,10 +186,37 @@ func (s study) view() (page.Study, error) {
 			return v, fmt.Errorf("draw: %w", err)
 		}
 		figures, lead := drawable(figures, "")
-		v.Sections = append([]page.StudySection{{Lead: lead, Figures: figures}}, v.Sections...)
+		v.Sections = append(append([]page.StudySection{{Lead: lead, Figures: figures}}, s.summary...), v.Sections...)
+		return v, nil
 	}
-	v.Sections = append(v.Sections, s.summary...)
+	v.Sections = append(slices.Clone(s.summary), v.Sections...)
 	return v, nil
+}
+
+// titled is a field with the title of its column.
+type titled struct{ name, title string }
+
+// overview lists all groups below each other with some of their numbers, those
+// that any group has.
+func (s *study) overview(numbers ...titled) {
+	if s.by == "" {
+		return
+	}
+	numbers = slices.DeleteFunc(numbers, func(n titled) bool {
+		return !slices.ContainsFunc(s.findings, func(f finding) bool { return !math.IsNaN(f.fields.get(n.name)) })
+	})
+	t := page.StudyTable{Title: "All groups", Columns: []page.StudyColumn{left(s.by)}}
+	for _, n := range numbers {
+		t.Columns = append(t.Columns, right(n.title))
+	}
+	for i, f := range s.findings {
+		cells := []string{s.groups[i]}
+		for _, n := range numbers {
+			cells = append(cells, show(f.fields.get(n.name)))
+		}
+		t.Rows = append(t.Rows, row(cells...))
+	}
+	s.summary = append(s.summary, page.StudySection{Tables: []page.StudyTable{t}})
 }
 
 // drawable leaves out pictures whose numbers no page can hold, and says so.

@@ -85,6 +85,8 @@ func (f *gaugeFlags) run(c *cobra.Command, args []string) error {
 	if err := f.studyEach(t, &s, 2, f.judged); err != nil {
 		return err
 	}
+	s.overview(titled{"grr", "GRR"}, titled{"pv", "PV"}, titled{"tv", "TV"}, titled{"grr_percent", "GRR, % of TV"},
+		titled{"grr_percent_tolerance", "GRR, % of tolerance"}, titled{"ndc", "Categories"})
 	return f.show(c, s)
 }
 
@@ -158,6 +160,9 @@ func (f *gaugeFlags) answer(t *table, s gauge.Study) finding {
 	if f.tolerance.set {
 		spreads.Columns = slices.Insert(spreads.Columns, 5, right("% of tolerance"))
 	}
+	if !anova {
+		spreads.Columns = slices.Delete(spreads.Columns, 2, 4) // no intervals
+	}
 	shares := components(ofTotal, i, len(s.Appraisers), anova)
 	wide := components(ofTolerance, i, len(s.Appraisers), anova)
 	for n, x := range components(c, i, len(s.Appraisers), anova) {
@@ -166,6 +171,9 @@ func (f *gaugeFlags) answer(t *table, s gauge.Study) finding {
 		cells := []string{x.label, show(x.value), show(x.interval.Low), show(x.interval.High), show(shares[n].value), x.says}
 		if f.tolerance.set {
 			cells = slices.Insert(cells, 5, show(wide[n].value))
+		}
+		if !anova {
+			cells = slices.Delete(cells, 2, 4)
 		}
 		spreads.Rows = append(spreads.Rows, row(cells...))
 	}

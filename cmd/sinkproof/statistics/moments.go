@@ -88,6 +88,8 @@ func (f *momentsFlags) study(c *cobra.Command, args []string) (study, error) {
 		one.draw = func() (figures, error) { return drawMoments(part, kept[i], p.Moments()) }
 		s.findings = append(s.findings, one)
 	}
+	s.overview(titled{"n", "n"}, titled{"mean", "Mean"}, titled{"sd", "Std. dev."}, titled{"skewness", "Skewness"},
+		titled{"kurtosis", "Kurtosis"}, titled{"min", "Smallest"}, titled{"max", "Largest"})
 	return s, nil
 }
 
