@@ -75,7 +75,7 @@ func goldenColumns(e record.Entry, doc record.Document) []column {
 	case record.Clock:
 		return about(record.Opening{Bench: d.Bench, Started: d.Made}, d.Reason)
 	}
-	return nil
+	return lotColumns(e, doc)
 }
 
 // project lists the columns. Those of a closing repeat the identity of its

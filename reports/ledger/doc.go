@@ -20,6 +20,11 @@
 // every record of the bench since its last good answer: no power cut comes
 // between, and verification works the suspicion out anew.
 //
+// An incoming lot is opened by the draw of its sample; the plan follows from the
+// supplier's lots before, the drawn units from a seed and the place in the
+// chain. Its judgement counts the first answers of these units. Verification
+// works all of that out anew.
+//
 // A Ledger writes, and only one program at a time can hold it. A View reads,
 // needs no key, and works beside a writer.
 package ledger

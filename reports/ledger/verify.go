@@ -37,7 +37,9 @@ type Report struct {
 	// Suspicions counts the suspicions, Suspects the records under one that
 	// nobody withdrew.
 	Suspicions, Suspects int64
-	// Twin counts the runs, calibrations and golden units that a twin made.
+	// Lots counts the incoming lots, LotsJudged those that were judged.
+	Lots, LotsJudged int64
+	// Twin counts the runs, calibrations, golden units and lots of a twin.
 	Twin int64
 	// HeadSeq is the number of the entry that Head named; 0 when none did.
 	HeadSeq int64
@@ -66,7 +68,7 @@ func (r Report) Tail() string {
 //
 // It wraps record.ErrAltered, record.ErrMissing, record.ErrMisplaced,
 // record.ErrFork, record.ErrKey, record.ErrInvalid, record.ErrHead, ErrRun,
-// ErrColumns, ErrGolden, ErrTwin, ErrDamaged, or another trouble of the store.
+// ErrColumns, ErrGolden, ErrLot, ErrDiscontinued, ErrUndecided, ErrTwin, ErrDamaged, or another trouble of the store.
 func (v *View) Verify(ctx context.Context, opts VerifyOpts) (Report, error) {
 	schema, err := newValidator()
 	if err != nil {
@@ -102,12 +104,15 @@ type audit struct {
 	ids  map[string]bool
 	// goldens follows the golden units.
 	goldens *goldenAudit
+	// lots follows the incoming lots.
+	lots *lotAudit
 }
 
 func newAudit(ctx context.Context, tx *sql.Tx, opts VerifyOpts, schema *validator) *audit {
 	return &audit{
 		ctx: ctx, tx: tx, opts: opts, schema: schema, report: Report{Hash: record.Genesis},
 		open: map[string]record.Entry{}, runs: map[string]int{}, ids: map[string]bool{}, goldens: newGoldenAudit(),
+		lots: newLotAudit(),
 	}
 }
 
@@ -175,6 +180,9 @@ func (a *audit) entry(e record.Entry) error {
 		return fmt.Errorf("entry %d: %w", e.Seq, err)
 	}
 	if err := a.follow(e, doc); err != nil {
+		return fmt.Errorf("entry %d: %w", e.Seq, err)
+	}
+	if err := a.lot(e, doc); err != nil {
 		return fmt.Errorf("entry %d: %w", e.Seq, err)
 	}
 	if err := a.columns(e, doc); err != nil {
