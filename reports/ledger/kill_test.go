@@ -35,6 +35,13 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(0)
 	}
+	if list := os.Getenv(examineLedgers); list != "" {
+		if err := examine(list); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	if path := os.Getenv(victimLedger); path != "" {
 		fmt.Fprintln(os.Stderr, commitForEver(path, os.Getenv(victimSync)))
 		os.Exit(1)

@@ -119,9 +119,9 @@ const longLife = 5 * time.Minute
 // is slow.
 const cmdline = "console=ttyS0 quiet panic=-1 reboot=t no_timer_check tsc=reliable clocksource=tsc mitigations=off nokaslr random.trust_cpu=on i8042.noaux i8042.nokbd"
 
-// yielding is what nice adds for a machine that lets others go first: enough to
-// come behind a process of ordinary priority, whatever the test itself has.
-const yielding = "25"
+// yielding is what nice adds for a machine that lets others go first: from the
+// niceness of the test to that of an ordinary process.
+const yielding = "20"
 
 func (m *Machine) start(o Options, vmlinux, image string) error {
 	megabytes := cmp.Or(o.Megabytes, 512)

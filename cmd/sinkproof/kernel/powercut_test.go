@@ -216,9 +216,10 @@ func acknowledgedIn(output string) []ackLine {
 	return all
 }
 
-// examine mounts every disk in one machine and lets the program verify the
-// ledger with the last acknowledged entry as its head: a chain that holds it
-// holds all before it. A verdict is empty where everything is in order.
+// examine mounts every disk in one machine and has the ledgers verified with the
+// last acknowledged entry as their heads: a chain that holds it holds all before
+// it. The first one the program itself verifies as well. A verdict is empty where
+// everything is in order.
 func examine(t *testing.T, programs map[string]string, crashes []*crash) (*Machine, []string) {
 	t.Helper()
 	var disks []Disk
@@ -232,20 +233,33 @@ func examine(t *testing.T, programs map[string]string, crashes []*crash) (*Machi
 	require.NoError(t, err)
 	require.Zero(t, exit.Code, job.Said())
 	verdicts := make([]string, len(crashes))
+	var list strings.Builder
+	var mounted []int
 	for i, c := range crashes {
 		folder := fmt.Sprintf("/disk%d", i)
 		if err := m.Mount(ctx, fmt.Sprintf("/dev/vd%c", 'a'+i), folder, "ext4", ""); err != nil {
 			verdicts[i] = err.Error()
 			continue
 		}
-		last := c.acknowledged[len(c.acknowledged)-1]
-		job, exit, err := m.Run(ctx, wire.Program{Path: "/bin/sinkproof", Dir: "/tmp", Args: []string{
-			"ledger", "verify", "--ledger", folder + "/bench.db", "--key", "/tmp/bench.pub", "--head", last.hash}})
-		require.NoError(t, err)
-		if exit.Code != 0 {
-			verdicts[i] = fmt.Sprintf("exit %d: %s%s", exit.Code, job.Output(), job.Said())
+		last := c.acknowledged[len(c.acknowledged)-1].hash
+		fmt.Fprintln(&list, folder+"/bench.db", last)
+		mounted = append(mounted, i)
+		if i == 0 {
+			job, exit, err := m.Run(ctx, wire.Program{Path: "/bin/sinkproof", Dir: "/tmp", Args: []string{
+				"ledger", "verify", "--ledger", folder + "/bench.db", "--key", "/tmp/bench.pub", "--head", last}})
+			require.NoError(t, err)
+			require.Zero(t, exit.Code, "%s%s", job.Output(), job.Said())
 		}
-		require.NoError(t, m.Unmount(ctx, folder))
+	}
+	job, exit, err = m.Run(ctx, wire.Program{Path: "/bin/ledger.test", Env: []string{"SINKPROOF_TEST_EXAMINE=" + list.String()}, Dir: "/tmp"})
+	require.NoError(t, err)
+	require.Zero(t, exit.Code, job.Said())
+	said := strings.Split(strings.TrimSpace(job.Output()), "\n")
+	require.Len(t, said, len(mounted), "%s%s", job.Output(), job.Said())
+	for k, i := range mounted {
+		if said[k] != "sound" {
+			verdicts[i] = said[k]
+		}
 	}
 	return m, verdicts
 }
