@@ -54,15 +54,21 @@ func (v *View) Inspection(ctx context.Context, supplier, product string) (Inspec
 	return in, explain(fmt.Sprintf("ledger %s: read the lots of %q from %q", v.path, product, supplier), err)
 }
 
-// Lot returns the lot of a name. Its supplier and its product may be left out
-// where the lot's own name leaves no doubt. It wraps ErrLot where there is none,
-// or more than one.
+// LotsNamed returns the lots of a name, in the order in which they were opened.
+// Its supplier and its product may be left out.
+func (v *View) LotsNamed(ctx context.Context, name record.LotName) ([]Lot, error) {
+	lots, err := v.Lots(ctx)
+	return slices.DeleteFunc(lots, func(l Lot) bool { return !meant(name, l.LotName) }), err
+}
+
+// Lot returns the one lot of a name. Its supplier and its product may be left
+// out where the lot's own name leaves no doubt. It wraps ErrLot where there is
+// none, or more than one.
 func (v *View) Lot(ctx context.Context, name record.LotName) (Lot, error) {
-	lots, _, err := v.lots(ctx, "", "")
+	lots, err := v.LotsNamed(ctx, name)
 	if err != nil {
-		return Lot{}, explain("ledger "+v.path+": read the lots", err)
+		return Lot{}, err
 	}
-	lots = slices.DeleteFunc(lots, func(l Lot) bool { return !meant(name, l.LotName) })
 	switch len(lots) {
 	case 0:
 		return Lot{}, fmt.Errorf("ledger %s: lot %q was never opened: %w", v.path, name.Lot, ErrLot)
