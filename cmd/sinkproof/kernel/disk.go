@@ -26,6 +26,10 @@ type Platter struct {
 	mu    sync.Mutex
 	cache map[int64][]byte // sectors that were not flushed, by number
 	dead  bool
+	// left is how many writes are taken until the power fails, 0 for no end;
+	// failed is closed then.
+	left   int
+	failed chan struct{}
 }
 
 // ErrPowerless is the cause when a disk is used whose power was cut.
@@ -87,7 +91,22 @@ func (d *Platter) WriteAt(b []byte, at int64) (int, error) {
 	for i := 0; i < len(b); i += sectorSize {
 		d.cache[(at+int64(i))/sectorSize] = append([]byte(nil), b[i:i+sectorSize]...)
 	}
+	if d.left > 0 {
+		if d.left--; d.left == 0 {
+			d.dead = true
+			close(d.failed)
+		}
+	}
 	return len(b), nil
+}
+
+// FailAfter lets the power fail behind the n-th write from now, of one or more:
+// in the middle of what is being written. The channel is closed then.
+func (d *Platter) FailAfter(n int) <-chan struct{} {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.left, d.failed = n, make(chan struct{})
+	return d.failed
 }
 
 // Flush makes everything safe that was written before.
@@ -106,8 +125,8 @@ func (d *Platter) Flush() error {
 	return nil
 }
 
-// Cut takes the power away and closes the image. It returns how many sectors
-// were lost.
+// Cut takes the power away, where it has not failed, and closes the image. It
+// returns how many sectors were lost.
 func (d *Platter) Cut(chance *rand.Rand) (lost int, err error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
