@@ -51,8 +51,21 @@ func TestAnySerialReadsBack(t *testing.T) {
 		text := "sinkproof " + serial + " " + strings.Repeat("0f", 32)
 		m, err := matrixOf(text)
 		require.NoError(t, err)
-		require.Equal(t, text, read(t, raster(m, 3)))
+		require.Equal(t, text, readGrid(t, raster(m, 3)))
 	})
+}
+
+// readGrid decodes a picture that holds nothing but the code. The decoder's
+// search for a code in a picture misjudges the corners of some (a serial of
+// "!   3!# ! !#! !! \"! # .    \"~  !! !" is taken for half as wide), and is not
+// what is tested here.
+func readGrid(t require.TestingT, img image.Image) string {
+	bitmap, err := gozxing.NewBinaryBitmapFromImage(img)
+	require.NoError(t, err)
+	hints := map[gozxing.DecodeHintType]interface{}{gozxing.DecodeHintType_PURE_BARCODE: true}
+	result, err := datamatrix.NewDataMatrixReader().Decode(bitmap, hints)
+	require.NoError(t, err)
+	return result.GetText()
 }
 
 func TestCodeThatIsTooLongIsAnError(t *testing.T) {
