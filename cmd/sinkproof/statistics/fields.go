@@ -158,13 +158,18 @@ func (p printer) list(n int, indent string, each func(int, string) error) error 
 	return nil
 }
 
-// float writes a number in the fewest digits that give it back.
+// float writes a number in the fewest digits that give it back, with an exponent
+// only where encoding/json writes one.
 func (p printer) float(v float64) error {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return fmt.Errorf("%v is no number in JSON", v)
 	}
 	var buffer [32]byte
-	_, err := p.Write(strconv.AppendFloat(buffer[:0], v, 'g', -1, 64))
+	form := byte('f')
+	if size := math.Abs(v); size != 0 && (size < 1e-6 || size >= 1e21) {
+		form = 'e'
+	}
+	_, err := p.Write(strconv.AppendFloat(buffer[:0], v, form, -1, 64))
 	return err
 }
 

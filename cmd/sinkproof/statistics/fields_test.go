@@ -23,7 +23,8 @@ func TestPrintJSON(t *testing.T) {
 	f.number("nan", math.NaN())
 	f.number("infinite", math.Inf(-1))
 	f.interval("open", quality.Interval{Low: -1, High: math.Inf(1)})
-	f.add("list", []float64{1, 2.5e20})
+	f.number("million", 1e6)
+	f.add("list", []float64{1, 2.5e20, 1e21})
 	f.add("none", []string{})
 	f.add("words", []string{"x", "y"})
 	f.add("out", []int{3, 4})
@@ -38,9 +39,11 @@ func TestPrintJSON(t *testing.T) {
   "tiny": 5e-324,
   "exact": 0.30000000000000004,
   "open_low": -1,
+  "million": 1000000,
   "list": [
     1,
-    2.5e+20
+    250000000000000000000,
+    1e+21
   ],
   "none": [],
   "words": [
