@@ -196,6 +196,8 @@ func TestUsage(t *testing.T) {
 		{"lot plan --producer-quality 0.01 --producer-risk 0.05 --consumer-quality 0.05 --consumer-risk 0.1 --distribution magic", "--distribution"},
 		{"lot plan --producer-quality 0.01 --producer-risk 0.05 --consumer-quality 0.05 --consumer-risk 0.1 --distribution hypergeometric", "size of the lot"},
 		{"lot plan --producer-quality 0.01 --producer-risk 0.05 --consumer-quality 0.05 --consumer-risk 0.1 --aql 1", "both"},
+		{"study moments - --value v --page values.csv", "no name of a page"},
+		{"study moments - --value v --pdf values.html", "no name of a PDF"},
 		{"study nothing", `study has no "nothing"`},
 		{"lot nothing", `lot has no "nothing"`},
 		{"study moments --ledger x.db --check rd --value vbus", "--value vbus"},

@@ -132,6 +132,9 @@ func (o *outputs) write(c *cobra.Command, s study) error {
 	if o.page == "" && o.pdf == "" {
 		return nil
 	}
+	if err := o.named(); err != nil {
+		return err
+	}
 	view, err := s.view()
 	if err != nil {
 		return err
@@ -156,6 +159,18 @@ func (o *outputs) write(c *cobra.Command, s study) error {
 		if !o.json {
 			fmt.Fprintln(c.ErrOrStderr(), "written:", out.path)
 		}
+	}
+	return nil
+}
+
+// named refuses names that are not those of a page: a slip must not write over
+// the values themselves.
+func (o *outputs) named() error {
+	switch ext := strings.ToLower(filepath.Ext(o.page)); {
+	case o.page != "" && ext != ".html" && ext != ".htm":
+		return trouble("--page FILE.html", "--page %s is no name of a page", o.page)
+	case o.pdf != "" && !strings.EqualFold(filepath.Ext(o.pdf), ".pdf"):
+		return trouble("--pdf FILE.pdf", "--pdf %s is no name of a PDF", o.pdf)
 	}
 	return nil
 }
