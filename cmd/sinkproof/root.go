@@ -24,7 +24,7 @@ Start with "sinkproof demo": the whole job on a simulated bench.`,
 		SilenceErrors: true,
 	}
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newDemo(), newRun(), newDictionary(), newCheck(), newUnit(), newLedger(), newCoverage(), newTakt(), newRig())
+	root.AddCommand(newDemo(), newQualify(), newRun(), newDictionary(), newCheck(), newUnit(), newLedger(), newCoverage(), newTakt(), newRig())
 	root.AddCommand(statistics.NewStudy(ledgerTrouble), statistics.NewLot())
 	return root
 }

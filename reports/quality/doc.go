@@ -14,6 +14,7 @@
 //   - sampling: how many units of a lot to test, and what that proves.
 //   - compare: whether two samples differ, or are alike enough.
 //   - yield: shares of units that pass, through one step or many.
+//   - qualification: whether a supplier's boards may be bought in place of today's.
 //   - lifetime: how long relays and units last, some of them still running.
 //   - conformance: what a measurement's uncertainty does to a verdict.
 //   - law: the probability laws behind these that gonum does not have.
