@@ -105,6 +105,8 @@ type finding struct {
 	GoldenRuns   int64  `json:"golden_runs"`
 	Suspicions   int64  `json:"suspicions"`
 	Suspects     int64  `json:"suspects"`
+	Lots         int64  `json:"lots"`
+	LotsJudged   int64  `json:"lots_judged"`
 	Twin         int64  `json:"twin"`
 	Hash         string `json:"hash"`
 	Tail         string `json:"tail"`
@@ -115,6 +117,7 @@ func (f *verifyFlags) tell(w io.Writer, r ledger.Report, complaint error) error 
 		out := finding{
 			Good: complaint == nil, Entries: r.Entries, Opened: r.Opened, Closed: r.Closed,
 			GoldenUnits: r.GoldenUnits, GoldenRuns: r.GoldenRuns, Suspicions: r.Suspicions, Suspects: r.Suspects,
+			Lots: r.Lots, LotsJudged: r.LotsJudged,
 			Interrupted: r.Interrupted, Calibrations: r.Calibrations, Twin: r.Twin, Hash: r.Hash, Tail: r.Tail(),
 		}
 		if complaint != nil {
@@ -134,6 +137,9 @@ func (f *verifyFlags) tell(w io.Writer, r ledger.Report, complaint error) error 
 	}
 	if r.GoldenUnits > 0 {
 		fmt.Fprintf(w, "golden units among them: %d, run %d times; %d suspicions, %d records under one\n", r.GoldenUnits, r.GoldenRuns, r.Suspicions, r.Suspects)
+	}
+	if r.Lots > 0 {
+		fmt.Fprintf(w, "lots among them: %d, %d of them judged\n", r.Lots, r.LotsJudged)
 	}
 	fmt.Fprintf(w, "last entry: %s\n%s\n", r.Hash, r.Tail())
 	return nil

@@ -25,7 +25,7 @@ Start with "sinkproof demo": the whole job on a simulated bench.`,
 	}
 	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(newDemo(), newQualify(), newRun(), newDictionary(), newCheck(), newUnit(), newLedger(), newCoverage(), newTakt(), newRig())
-	root.AddCommand(statistics.NewStudy(ledgerTrouble), statistics.NewLot())
+	root.AddCommand(statistics.NewStudy(ledgerTrouble), newLot())
 	return root
 }
 

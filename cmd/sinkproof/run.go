@@ -112,7 +112,14 @@ func (f *runFlags) run(c *cobra.Command) error {
 	if s.findings, err = newDiagnostician(c.Context(), p, f.findings, s.screen); err != nil {
 		return errors.Join(err, closeStation())
 	}
-	d, err := s.judge(c.Context(), f.unit)
+	u, lot, err := s.against(c.Context(), f.unit)
+	if err != nil {
+		return errors.Join(err, closeStation())
+	}
+	d, err := s.judge(c.Context(), u)
+	if err == nil {
+		err = s.tellLot(c.Context(), lot)
+	}
 	err = errors.Join(err, closeStation())
 	if d.run.ID == "" {
 		return err

@@ -33,15 +33,15 @@ func (l *Ledger) OpenLot(ctx context.Context, d record.LotDraw) (record.LotDraw,
 	fail := func(err error) (record.LotDraw, record.Entry, error) {
 		return d, record.Entry{}, explain(fmt.Sprintf("ledger %s: open %s", l.path, d.LotName), err)
 	}
-	if err := unknown(ctx, l.w, d.ID); err != nil {
-		return fail(err)
-	}
 	in, err := l.Inspection(ctx, d.Supplier, d.Product)
 	if err != nil {
 		return fail(err)
 	}
 	severity, err := in.admit(d.LotName)
 	if err != nil {
+		return fail(err)
+	}
+	if err := unknown(ctx, l.w, d.ID); err != nil {
 		return fail(err)
 	}
 	if d.Plan, err = planOf(d, severity); err != nil {
@@ -122,6 +122,7 @@ func (l *Ledger) JudgeLot(ctx context.Context, given record.LotJudgement) (recor
 	if err != nil {
 		return fail(err)
 	}
+	given.LotName = lot.LotName
 	if lot.Judged != nil {
 		return fail(fmt.Errorf("it was %s on %s by %s: %w", lot.Judged.Outcome, lot.Judged.Made, lot.Judged.By, ErrLot))
 	}

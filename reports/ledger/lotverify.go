@@ -146,6 +146,8 @@ func (a *audit) lotJudgement(d record.LotJudgement) error {
 	if err != nil {
 		return err
 	}
+	// The words of the reason are the program's of that time, the figures count.
+	j.Reason = d.Reason
 	if !reflect.DeepEqual(asKept(j), d) {
 		return fmt.Errorf("calls %s %s with %d bad units, its runs say %s with %d, or name other runs: %w", d.LotName, d.Outcome, d.Bad, j.Outcome, j.Bad, ErrLot)
 	}

@@ -113,6 +113,10 @@ func lotFigures(s record.LotStanding) []StudyFigure {
 	way := plot.Figure{Title: "Bad units among those tested", X: plot.Axis{Name: "units tested"}, Y: plot.Axis{Name: "bad"},
 		Levels: []plot.Level{{Label: "rejected from", Y: float64(d.Plan.Accept + 1)}}, Curve: []plot.Point{{}},
 		Series: []plot.Series{{Shape: plot.Room, Points: []plot.Point{{X: float64(len(d.Drawn)), Y: float64(d.Plan.Accept + 1)}}}}}
+	// Few units are counted one by one.
+	for n := 0; d.Plan.Accept < 8 && n <= max(d.Plan.Accept+1, s.Bad); n++ {
+		way.YTicks = append(way.YTicks, plot.Tick{At: float64(n), Label: fmt.Sprint(n)})
+	}
 	tested, bad := 0.0, 0.0
 	for _, u := range s.Units {
 		if u.Answer == "" {
@@ -175,11 +179,15 @@ func RunsText(u record.LotUnit) string {
 	return strings.Join(texts, "; then ")
 }
 
+// FailedText names the checks that failed a drawn unit, the first three of
+// many.
+func FailedText(u record.LotUnit) string { return fewNames(u.Failed) }
+
 func unitsTable(s record.LotStanding) StudyTable {
 	t := StudyTable{Columns: []StudyColumn{{"Test", true}, {"Serial", false}, {"Answer", false}, {"Failed by", false}, {"Runs", false}}}
 	for i, u := range s.Units {
 		state, tone := UnitState(u)
-		t.Rows = append(t.Rows, StudyRow{[]string{fmt.Sprint(i + 1), u.Serial, state, strings.Join(u.Failed, ", "), RunsText(u)}, tone})
+		t.Rows = append(t.Rows, StudyRow{[]string{fmt.Sprint(i + 1), u.Serial, state, FailedText(u), RunsText(u)}, tone})
 	}
 	return t
 }

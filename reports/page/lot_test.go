@@ -105,5 +105,6 @@ func TestLotVerdicts(t *testing.T) {
 	require.Equal(t, Open, tone)
 	require.Contains(t, text, "To be judged: ")
 	require.Contains(t, NextText(plans.Switching{Severity: plans.Discontinued}), "until the supplier has acted")
+	require.Equal(t, "a, b, c and 2 more", FailedText(record.LotUnit{Failed: []string{"a", "b", "c", "d", "e"}}))
 	require.Equal(t, "The next lot is on reduced inspection.", NextText(plans.Switching{Severity: plans.Reduced}))
 }

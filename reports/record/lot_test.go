@@ -24,7 +24,7 @@ func TestTheFirstAnswerThatCanBeTrustedStands(t *testing.T) {
 		outcome LotOutcome
 		says    string
 	}{
-		"nothing tested":                       {nil, nil, Undecided, "0 of 0 tested units bad, 0 may be; 2 drawn units not tested yet"},
+		"nothing tested":                       {nil, nil, Undecided, "no answer yet, 0 may be bad; 2 drawn units not tested yet"},
 		"one tested":                           {good, nil, Undecided, "1 drawn units not tested yet"},
 		"both good":                            {good, good, Accepted, "0 of 2 tested units bad, 0 may be"},
 		"one bad is too many at once":          {[]LotRun{fail}, nil, Rejected, "1 of 1 tested units bad, 0 may be: L-4"},

@@ -143,6 +143,9 @@ func (s LotStanding) Reason() string {
 	if s.Outcome() != Undecided {
 		return may
 	}
+	if s.Tested == 0 {
+		may = fmt.Sprintf("no answer yet, %d may be bad", s.Draw.Plan.Accept)
+	}
 	if n := len(s.Untested); n > 0 {
 		may += fmt.Sprintf("; %d drawn units not tested yet", n)
 	}
