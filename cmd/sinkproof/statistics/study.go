@@ -46,8 +46,7 @@ with 2 where the input cannot be studied.`,
 
 // room is what a study may take. A million values and what is drawn of them
 // live in 100 to 200 MB; a limit below that would have the collector run all
-// the time (measured: 24 s of processor time instead of 3 for a chart of a million
-// points).
+// the time.
 const room = 256 << 20
 
 // makeRoom raises the program's own memory limit, which suits a small computer
