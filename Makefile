@@ -1,6 +1,5 @@
-# make test     everything the gate runs; installs what it needs as root on Debian
+# make test     all tests: what the gate runs; installs what it needs as root on Debian
 # make quick    format, vet and the tests, without sweeps and race detector
-# make test-all the gate, then release, package, other architectures, real kernel
 # make study    the long sweeps: every fault of the rig, the dictionary made anew
 # make bench    all benchmarks, with their baselines
 # make release  binaries, bills of materials and Debian packages, into dist/
@@ -12,15 +11,10 @@
 
 GO ?= go
 
-.PHONY: test test-all quick study bench pages packages release test-install test-foreign test-kernel
+.PHONY: test quick study bench pages packages release test-install test-foreign test-kernel
 
 test:
 	@bash .ci/stages
-
-# What takes the gate beyond its quarter of an hour: by hand, before a release.
-test-all: test
-	@bash .ci/release --twice && bash .ci/install-test && bash .ci/foreign
-	@$(MAKE) test-kernel
 
 packages:
 	@bash .ci/packages
