@@ -20,9 +20,8 @@ import (
 )
 
 // mostUnits is how many units a lot may have: an entry of the chain holds all
-// their serials. Own choice; the tables of the standard end at half a million,
-// where the sample no longer grows.
-const mostUnits = 500_000
+// their serials, and is read back whole on a small computer. Own choice.
+const mostUnits = 100_000
 
 // lotOpen are the flags of sinkproof lot open.
 type lotOpen struct {

@@ -177,19 +177,32 @@ func (d LotDraw) Validate() error {
 			fmt.Sprintf("severity is %q, must be normal, tightened or reduced", d.Plan.Severity)},
 		rule{matches(lotForm, d.Plan.CodeLetter) && matches(lotForm, d.Plan.PlanLetter), "a letter is none of the tables"},
 		rule{d.Plan.Accept >= 0 && (d.Plan.TighterAccept == nil || *d.Plan.TighterAccept >= 0), "an acceptance number is negative"})
+	if err := demand(d.String(), rules...); err != nil {
+		return err
+	}
+	return d.validateUnits()
+}
+
+// validateUnits checks the units, of which a lot may have a hundred thousand:
+// nothing is worded before it is wrong.
+func (d LotDraw) validateUnits() error {
 	inLot := make(map[string]bool, len(d.Serials))
 	for _, s := range d.Serials {
 		if err := ValidSerial(s); err != nil {
 			return err
 		}
-		rules = append(rules, rule{!inLot[s], fmt.Sprintf("serial %q stands in the lot twice", s)})
+		if inLot[s] {
+			return demand(d.String(), rule{false, fmt.Sprintf("serial %q stands in the lot twice", s)})
+		}
 		inLot[s] = true
 	}
 	for _, s := range d.Drawn {
-		rules = append(rules, rule{inLot[s], fmt.Sprintf("serial %q is drawn twice, or not of the lot", s)})
+		if !inLot[s] {
+			return demand(d.String(), rule{false, fmt.Sprintf("serial %q is drawn twice, or not of the lot", s)})
+		}
 		delete(inLot, s)
 	}
-	return demand(d.String(), rules...)
+	return nil
 }
 
 // Validate checks the rules of the published schema. It wraps ErrInvalid.
