@@ -98,6 +98,8 @@ type shownLot struct {
 	ledger.Lot
 	standing   record.LotStanding
 	inspection ledger.Inspection
+	// doubted are units whose answer fell under suspicion after the judgement.
+	doubted []string
 }
 
 // showable reads what is shown of a lot.
@@ -109,6 +111,9 @@ func showable(ctx context.Context, v *ledger.View, name record.LotName) (shownLo
 	s := shownLot{Lot: l}
 	if s.standing, err = v.LotStanding(ctx, l); err == nil {
 		s.inspection, err = v.Inspection(ctx, l.Supplier, l.Product)
+	}
+	if err == nil {
+		s.doubted, err = v.LotDoubts(ctx, l)
 	}
 	if err != nil {
 		return s, ledgerTrouble(err)
@@ -128,7 +133,7 @@ func (o *lotOutputs) show(c *cobra.Command, s shownLot) error {
 }
 
 func (o *lotOutputs) write(notes io.Writer, s shownLot) error {
-	view := page.Lot{Standing: s.standing, Seq: s.Seq, Hash: s.Hash, Judged: s.Judged, Next: s.inspection.Switching}
+	view := page.Lot{Standing: s.standing, Seq: s.Seq, Hash: s.Hash, Judged: s.Judged, Doubted: s.doubted, Next: s.inspection.Switching}
 	for _, l := range s.inspection.Lots {
 		view.Before = append(view.Before, page.LotBefore{LotDraw: l.LotDraw, Judged: l.Judged})
 	}

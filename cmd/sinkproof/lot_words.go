@@ -30,8 +30,10 @@ type lotAnswer struct {
 	Units      []lotUnit `json:"units"`
 	Untested   []string  `json:"untested"`
 	Retest     []string  `json:"retest"`
-	JudgedBy   string    `json:"judged_by,omitempty"`
-	JudgedHash string    `json:"judged_hash,omitempty"`
+	// Doubted are units whose answer fell under suspicion after the judgement.
+	Doubted    []string `json:"doubted_since"`
+	JudgedBy   string   `json:"judged_by,omitempty"`
+	JudgedHash string   `json:"judged_hash,omitempty"`
 	// Next is the severity of the supplier's next lot; absent while this one is
 	// open.
 	Next  string `json:"next_severity,omitempty"`
@@ -89,6 +91,7 @@ func lotOf(s shownLot) lotAnswer {
 		lotLine: lineOf(s.Lot, s.standing), Level: s.Plan.Level, AQL: s.Plan.AQL, CodeLetter: s.Plan.CodeLetter, PlanLetter: s.Plan.PlanLetter,
 		Reason: s.standing.Reason(), Bench: s.Bench.Name, BenchKind: s.Bench.Kind, By: s.By, Seed: s.Seed, Entry: s.Seq, Hash: s.Hash,
 		Untested: append([]string{}, s.standing.Untested...), Retest: append([]string{}, s.standing.Retest...), Units: []lotUnit{},
+		Doubted: append([]string{}, s.doubted...),
 	}
 	if j := s.Judged; j != nil {
 		a.Reason, a.JudgedBy, a.JudgedHash = j.Reason, j.By, s.JudgedHash
@@ -142,7 +145,11 @@ func trimmed(text string) string {
 // lotSentence is where a lot stands, and what is next.
 func lotSentence(s shownLot) string {
 	if j := s.Judged; j != nil {
-		return fmt.Sprintf("%s: %s\njudged %s by %s. %s", strings.ToUpper(string(j.Outcome)), plot.Visible(j.Reason), j.Made, plot.Visible(j.By), page.NextText(s.inspection.Switching))
+		text := fmt.Sprintf("%s: %s\njudged %s by %s. %s", strings.ToUpper(string(j.Outcome)), plot.Visible(j.Reason), j.Made, plot.Visible(j.By), page.NextText(s.inspection.Switching))
+		if len(s.doubted) > 0 {
+			text += "\n" + page.DoubtText(s.doubted)
+		}
+		return text
 	}
 	if s.standing.Outcome() != record.Undecided {
 		return "to be judged: " + s.standing.Reason()

@@ -280,6 +280,19 @@ func TestAnswersUnderSuspicionDoNotCount(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, record.Accepted, j.Outcome)
 	require.Equal(t, []bool{true, false}, []bool{j.Units[0].Runs[0].Suspect, j.Units[0].Runs[1].Suspect})
+
+	// A suspicion that comes after the judgement leaves it, and is told.
+	doubts := func() []string {
+		lot, err := l.Lot(ctx, d.LotName)
+		require.NoError(t, err)
+		list, err := l.LotDoubts(ctx, lot)
+		require.NoError(t, err)
+		return list
+	}
+	require.Empty(t, doubts())
+	proved(t, l, 40, "GOLD-1", record.Fail)
+	require.Equal(t, d.Drawn, doubts())
+	require.Equal(t, record.Accepted, progress(t, l, d).Outcome())
 }
 
 func TestALotThatDoesNotFit(t *testing.T) {

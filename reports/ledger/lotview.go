@@ -191,6 +191,23 @@ func (v *View) LotStanding(ctx context.Context, l Lot) (record.LotStanding, erro
 	return l.Standing(runs), nil
 }
 
+// LotDoubts names the drawn units of a judged lot whose answer has fallen under a
+// suspicion since, which nobody withdrew. The judgement stays as it is: somebody
+// has to look at the lot again.
+func (v *View) LotDoubts(ctx context.Context, l Lot) ([]string, error) {
+	if l.Judged == nil {
+		return nil, nil
+	}
+	suspects, err := v.Suspects(ctx)
+	var list []string
+	for _, u := range l.Judged.Units {
+		if u.Run != "" && standing(suspects[u.Run]) {
+			list = append(list, u.Serial)
+		}
+	}
+	return list, err
+}
+
 // lotRuns are the ended runs of a unit against a lot, in the order in which
 // they were closed.
 func (v *View) lotRuns(ctx context.Context, l Lot, serial string, suspects map[string][]Suspicion) ([]record.LotRun, error) {

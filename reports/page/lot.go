@@ -21,6 +21,9 @@ type Lot struct {
 	// Before are the lots of the supplier and the product, this one included, in
 	// the order in which they were opened.
 	Before []LotBefore
+	// Doubted are drawn units whose answer fell under suspicion after the
+	// judgement.
+	Doubted []string
 	// Next is where the switching rules stand after the last of them.
 	Next plans.Switching
 }
@@ -47,6 +50,9 @@ func NewLot(l Lot) Study {
 		d.Lot, len(d.Serials), d.Plan.Severity, len(d.Drawn), d.Plan.Accept, d.Plan.Accept+1)
 	if d.Bench.Kind == record.Twin {
 		v.Lead = lotTwin + v.Lead
+	}
+	if len(l.Doubted) > 0 {
+		v.Lead = DoubtText(l.Doubted) + " " + v.Lead
 	}
 	if l.Judged != nil {
 		v.Started = l.Judged.Made
@@ -190,6 +196,12 @@ func unitsTable(s record.LotStanding) StudyTable {
 		t.Rows = append(t.Rows, StudyRow{[]string{fmt.Sprint(i + 1), u.Serial, state, FailedText(u), RunsText(u)}, tone})
 	}
 	return t
+}
+
+// DoubtText says that answers fell under suspicion after the judgement.
+func DoubtText(serials []string) string {
+	return fmt.Sprintf("IN DOUBT SINCE: a golden unit deviated after the judgement, and %d of the answers fall under that suspicion (%s). Test these units again, on a bench that is proven.",
+		len(serials), fewNames(serials))
 }
 
 // NextText says in words how the next lot is inspected.

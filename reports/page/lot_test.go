@@ -72,6 +72,10 @@ func TestAJudgedLotSaysWhy(t *testing.T) {
 		require.Contains(t, string(html), want)
 	}
 	require.NotContains(t, string(html), "<script")
+	require.NotContains(t, string(html), "IN DOUBT")
+	doubted := sampleLot(t, true)
+	doubted.Doubted = []string{"HL-0008"}
+	require.Contains(t, NewLot(doubted).Lead, "1 of the answers fall under that suspicion (HL-0008)")
 	pdf, err := v.PDF()
 	require.NoError(t, err)
 	again, err := NewLot(sampleLot(t, true)).PDF()
