@@ -46,8 +46,8 @@ func NewLot(l Lot) Study {
 		Kind: "Incoming lot", Title: fmt.Sprintf("%s, %s from %s", d.Lot, d.Product, d.Supplier), Started: d.Made, Method: lotMethod(),
 	}
 	v.Verdict, v.Tone = lotVerdict(l)
-	v.Lead = fmt.Sprintf("%s of %d units. By the %s plan %d of them are tested, drawn by chance before the first test; the lot is accepted with up to %d bad and rejected from %d on.",
-		d.Lot, len(d.Serials), d.Plan.Severity, len(d.Drawn), d.Plan.Accept, d.Plan.Accept+1)
+	v.Lead = fmt.Sprintf("The lot has %d units. By the plan for %s inspection %d of them are tested, drawn by chance before the first test; the lot is accepted with up to %d bad and rejected from %d on.",
+		len(d.Serials), d.Plan.Severity, len(d.Drawn), d.Plan.Accept, d.Plan.Accept+1)
 	if d.Bench.Kind == record.Twin {
 		v.Lead = lotTwin + v.Lead
 	}
