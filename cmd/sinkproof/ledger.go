@@ -20,7 +20,7 @@ func newLedger() *cobra.Command {
 		Use:   "ledger",
 		Short: "Verifies and repairs the store of records",
 	}
-	c.AddCommand(newVerify(), newRebuild())
+	c.AddCommand(newVerify(), newRebuild(), newYield(), newScale())
 	return c
 }
 

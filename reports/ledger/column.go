@@ -18,6 +18,33 @@ type column struct {
 // createIndex serves the history of a serial.
 const createIndex = "create index history_serial on history (serial, seq)"
 
+// index is an index of the history: its name and the statement that makes it.
+type index struct{ name, statement string }
+
+// laterIndexes came after createIndex. A ledger from before gets them when it is
+// opened for writing, and is as good without, only slower.
+func laterIndexes() []index {
+	return []index{
+		// The closing of a run is looked for at every opening and in every history.
+		{"history_run", "create index history_run on history (run, seq)"},
+		// Every answer looks for suspicions, which are few among many runs.
+		{"history_rare", "create index history_rare on history (seq) where " + rare},
+	}
+}
+
+// rare are the entries that are not about runs of units, in the words that let
+// SQLite use the index of them (sqlite.org/partialindex.html, 3).
+const rare = "kind <> 'run opened' and kind <> 'run closed'"
+
+// createProjection are the statements that make the projection with its indexes.
+func createProjection() []string {
+	list := []string{createHistory(), createIndex}
+	for _, x := range laterIndexes() {
+		list = append(list, x.statement)
+	}
+	return list
+}
+
 // createHistory returns the statement that makes the projection's table. It
 // has one column per element of project, in the same order.
 func createHistory() string {

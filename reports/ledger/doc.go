@@ -14,6 +14,9 @@
 // serial, lot or verdict. It proves nothing: Rebuild makes it anew from the
 // entries, and Verify recomputes it and names the first column that differs.
 //
+// Questions about many runs (Values) are answered from a third place: a file of
+// columns beside the ledger, which follows it, proves nothing, and may be deleted.
+//
 // A golden unit is registered with what is expected of it, and its runs are
 // entries of their own kinds, which no question about products sees. One that
 // deviates is committed together with the suspicion that follows, which names

@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 
 	// The driver registers itself under the name "sqlite".
 	_ "modernc.org/sqlite"
@@ -152,17 +153,25 @@ func prepare(ctx context.Context, db *sql.DB, path string) error {
 		return err
 	}
 	if objects > 0 {
-		return recognise(ctx, db)
+		if err := recognise(ctx, db); err != nil {
+			return err
+		}
+		for _, x := range laterIndexes() {
+			if _, err := db.ExecContext(ctx, strings.Replace(x.statement, "index", "index if not exists", 1)); err != nil {
+				return err
+			}
+		}
+		return nil
 	}
 	tx, err := db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}
-	for _, statement := range []string{
-		createEntries, createHistory(), createIndex,
+	for _, statement := range append(createProjection(),
+		createEntries,
 		fmt.Sprintf("pragma application_id = %d", applicationID),
 		fmt.Sprintf("pragma user_version = %d", tablesVersion),
-	} {
+	) {
 		if _, err := tx.ExecContext(ctx, statement); err != nil {
 			return errors.Join(err, tx.Rollback())
 		}

@@ -78,7 +78,7 @@ type placed struct {
 // chain. An empty name of the bench stands for all.
 func (v *View) documents(ctx context.Context, bench record.Bench, one, other record.Kind) ([]placed, error) {
 	rows, err := v.db.QueryContext(ctx, `select e.entry from history h join entries e on e.seq = h.seq
-		where h.kind in ($1, $2) and ($3 = '' or h.bench = $3 and h.bench_kind = $4) order by h.seq`,
+		where h.kind in ($1, $2) and `+rare+` and ($3 = '' or h.bench = $3 and h.bench_kind = $4) order by h.seq`,
 		string(one), string(other), bench.Name, bench.Kind)
 	if err != nil {
 		return nil, err

@@ -44,7 +44,7 @@ func rebuild(ctx context.Context, db *sql.DB) (int64, error) {
 
 // refill drops the projection and inserts a row for each entry.
 func refill(ctx context.Context, tx *sql.Tx) (int64, error) {
-	for _, statement := range []string{"drop table if exists history", createHistory(), createIndex} {
+	for _, statement := range append([]string{"drop table if exists history"}, createProjection()...) {
 		if _, err := tx.ExecContext(ctx, statement); err != nil {
 			return 0, err
 		}
