@@ -4,7 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -100,6 +102,11 @@ func (f *qualifyFlags) question() (ledger.Question, error) {
 		return q, usage("a share such as 0.02", "--bad-margin %g", t.BadMargin)
 	case !(t.Ppk >= 0) || math.IsInf(t.Ppk, 0):
 		return q, usage("1, or 1.33", "--ppk %g", t.Ppk)
+	// A slip must not write over the ledger or the margins.
+	case f.page != "" && !strings.EqualFold(filepath.Ext(f.page), ".html"):
+		return q, usage("--page FILE.html", "--page %s is no name of a page", f.page)
+	case f.pdf != "" && !strings.EqualFold(filepath.Ext(f.pdf), ".pdf"):
+		return q, usage("--pdf FILE.pdf", "--pdf %s is no name of a PDF", f.pdf)
 	case !(t.GRR > 0 && t.GRR <= 100):
 		return q, usage("30 percent is the most by custom, 10 good", "--grr %g", t.GRR)
 	}
