@@ -101,7 +101,7 @@ func peak(t testing.TB) float64 {
 // promises at a million runs (go test -tags study): yield, Pareto and a chart over
 // a month in a second, capability over all in three, a history in 20 ms, 300 MiB.
 // Measured on two busy cores at 10,000, 100,000 and 1,000,000 runs, the opening of
-// the file included: the month 36, 21 and 78 ms; capability 25, 93 and 506 ms; a
+// the file included: the month 22, 21 and 78 ms; capability 26, 93 and 506 ms; a
 // history 8, 5 and 5 ms; memory 27, 33 and 87 MiB.
 func BenchmarkScale(b *testing.B) {
 	for _, n := range scales() {
