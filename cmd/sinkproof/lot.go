@@ -93,6 +93,18 @@ func (o *lotOutputs) flags(fs *pflag.FlagSet) {
 	fs.StringVar(&o.pdf, "pdf", "", "write the same as PDF into this `file`")
 }
 
+// named refuses names that are not those of a page, before anything is kept: a
+// slip must not write over the list of serials.
+func (o *lotOutputs) named() error {
+	switch ext := strings.ToLower(filepath.Ext(o.page)); {
+	case o.page != "" && ext != ".html" && ext != ".htm":
+		return usage("--page FILE.html", "--page %s is no name of a page", o.page)
+	case o.pdf != "" && !strings.EqualFold(filepath.Ext(o.pdf), ".pdf"):
+		return usage("--pdf FILE.pdf", "--pdf %s is no name of a PDF", o.pdf)
+	}
+	return nil
+}
+
 // shownLot is a lot with all that is shown of it.
 type shownLot struct {
 	ledger.Lot

@@ -56,6 +56,9 @@ func (f *lotProgress) run(c *cobra.Command) (err error) {
 	if err != nil {
 		return err
 	}
+	if err := f.named(); err != nil {
+		return err
+	}
 	view, err := f.open(c)
 	if err != nil {
 		return err
@@ -110,6 +113,9 @@ where it cannot be judged yet.`,
 func (f *lotJudge) run(c *cobra.Command) (err error) {
 	name, err := f.name()
 	if err != nil {
+		return err
+	}
+	if err := f.named(); err != nil {
 		return err
 	}
 	if f.by == "" {

@@ -93,6 +93,9 @@ func (f *lotOpen) run(c *cobra.Command) (err error) {
 	if err := f.complete(); err != nil {
 		return err
 	}
+	if err := f.named(); err != nil {
+		return err
+	}
 	serials, err := f.units(c.InOrStdin())
 	if err != nil {
 		return err
