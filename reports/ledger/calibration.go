@@ -26,7 +26,7 @@ func (l *Ledger) Calibrate(ctx context.Context, c record.Calibration) (record.En
 func (v *View) Calibrations(ctx context.Context, bench record.Bench) ([]record.Calibration, error) {
 	doing := fmt.Sprintf("ledger %s: read the calibrations of %s", v.path, bench.Name)
 	rows, err := v.db.QueryContext(ctx, `select e.entry from history h join entries e on e.seq = h.seq
-		where h.kind = $1 and h.bench = $2 and h.bench_kind = $3 order by h.seq`,
+		where h.kind = $1 and `+rare+` and h.bench = $2 and h.bench_kind = $3 order by h.seq`,
 		string(record.CalibrationMade), bench.Name, bench.Kind)
 	if err != nil {
 		return nil, explain(doing, err)

@@ -87,7 +87,7 @@ func meant(name, lot record.LotName) bool {
 // switching rules stand after them, which says nothing for all.
 func (v *View) lots(ctx context.Context, supplier, product string) ([]Lot, sampling.Switching, error) {
 	rows, err := v.db.QueryContext(ctx, `select e.entry from history h join entries e on e.seq = h.seq
-		where h.kind in ($1, $2, $3) and ($4 = '' or h.supplier = $4 and h.product = $5) order by h.seq`,
+		where h.kind in ($1, $2, $3) and `+rare+` and ($4 = '' or h.supplier = $4 and h.product = $5) order by h.seq`,
 		string(record.LotOpened), string(record.LotJudged), string(record.SupplierResumed), supplier, product)
 	if err != nil {
 		return nil, sampling.Switching{}, err
