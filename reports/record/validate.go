@@ -38,15 +38,22 @@ func demand(thing string, rules ...rule) error {
 	return nil
 }
 
-func matches(form, text string) bool { return regexp.MustCompile(form).MatchString(text) }
+// forms are the patterns of the schemas, compiled at their first use: a lot
+// names a hundred thousand serials, and every record is checked a dozen times.
+var forms sync.Map
 
-// serialPattern is compiled once: a lot names a hundred thousand serials.
-var serialPattern = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(serialForm) })
+func matches(form, text string) bool {
+	known, ok := forms.Load(form)
+	if !ok {
+		known, _ = forms.LoadOrStore(form, regexp.MustCompile(form))
+	}
+	return known.(*regexp.Regexp).MatchString(text)
+}
 
 // ValidSerial says whether a text can be a serial: 1 to 64 printable ASCII
 // characters, no space first or last. It wraps ErrInvalid.
 func ValidSerial(serial string) error {
-	if serialPattern().MatchString(serial) {
+	if matches(serialForm, serial) {
 		return nil
 	}
 	return demand(fmt.Sprintf("serial %q", serial), rule{false,
