@@ -29,7 +29,7 @@ test-foreign:
 	@bash .ci/foreign
 
 test-kernel:
-	@bash .ci/kernel && $(GO) test -tags kernel -timeout 400s ./cmd/sinkproof/kernel
+	@bash .ci/kernel && $(GO) test -count=1 -tags kernel -timeout 400s ./cmd/sinkproof/kernel
 
 quick:
 	@test -z "$$(gofmt -l .)" || { gofmt -l .; exit 1; }
