@@ -12,7 +12,8 @@ import (
 	"strings"
 
 	// The driver registers itself under the name "sqlite".
-	_ "modernc.org/sqlite"
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"sinkproof/reports/record"
 )
@@ -128,7 +129,16 @@ func survey(ctx context.Context, path string) error {
 	if info, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0 {
 		return nil
 	}
-	db, err := connectReader(path)
+	err := look(ctx, path, "ro")
+	if isCutOff(err) {
+		err = look(ctx, path, "rw")
+	}
+	return err
+}
+
+// look tells whether a file is, or may become, a ledger.
+func look(ctx context.Context, path, mode string) error {
+	db, err := connect(path, "mode", mode, "_pragma", "busy_timeout(2000)")
 	if err != nil {
 		return err
 	}
@@ -137,6 +147,16 @@ func survey(ctx context.Context, path string) error {
 		err = recognise(ctx, db)
 	}
 	return errors.Join(err, db.Close())
+}
+
+// isCutOff says that a transaction was cut off by a kill or a loss of power
+// before the write-ahead log was on, as when a ledger is made. Whoever opens the
+// file next for writing takes it back, which leaves it as it was before; a reader
+// may not (sqlite.org/rescode.html, SQLITE_READONLY_ROLLBACK and _RECOVERY).
+func isCutOff(err error) bool {
+	var trouble *sqlite.Error
+	return errors.As(err, &trouble) &&
+		(trouble.Code() == sqlite3.SQLITE_READONLY_ROLLBACK || trouble.Code() == sqlite3.SQLITE_READONLY_RECOVERY)
 }
 
 func countObjects(ctx context.Context, db *sql.DB) (int, error) {

@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -115,6 +116,8 @@ func killed(t *testing.T, path string, after int, delay time.Duration) map[int64
 	require.NoError(t, err)
 	victim := exec.Command(program)
 	victim.Env = append(os.Environ(), victimLedger+"="+path)
+	var said strings.Builder
+	victim.Stderr = &said
 	out, err := victim.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, victim.Start())
@@ -139,7 +142,7 @@ func killed(t *testing.T, path string, after int, delay time.Duration) map[int64
 	}
 	var exit *exec.ExitError
 	require.ErrorAs(t, victim.Wait(), &exit)
-	require.Equal(t, -1, exit.ExitCode(), "ended by the signal, not by itself")
+	require.Equal(t, -1, exit.ExitCode(), "ended by the signal, not by itself: %s", &said)
 	return acknowledged
 }
 
