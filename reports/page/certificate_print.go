@@ -1,12 +1,9 @@
 package page
 
 import (
-	"bytes"
 	_ "embed"
-	"fmt"
 	"html/template"
 	"reflect"
-	"sync"
 
 	"sinkproof/reports/page/plot"
 )
@@ -14,14 +11,7 @@ import (
 //go:embed certificate.html.tmpl
 var certificateTemplate string
 
-// certificatePage is parsed once for the process.
-var certificatePage = sync.OnceValues(func() (*template.Template, error) {
-	t, err := template.New("certificate").Parse(certificateTemplate)
-	if err != nil {
-		return nil, fmt.Errorf("page: parse the certificate template: %w", err)
-	}
-	return t, nil
-})
+var certificatePage = newForm("certificate", certificateTemplate)
 
 // certificateHeight is the height of a channel's figure.
 const certificateHeight = 120.0
@@ -50,15 +40,7 @@ func (c Certificate) HTML() ([]byte, error) {
 		}
 		view.Each = append(view.Each, one)
 	}
-	t, err := certificatePage()
-	if err != nil {
-		return nil, err
-	}
-	var out bytes.Buffer
-	if err := t.Execute(&out, view); err != nil {
-		return nil, fmt.Errorf("page: write the certificate: %w", err)
-	}
-	return out.Bytes(), nil
+	return certificatePage.fill(view)
 }
 
 // PDF returns the certificate for printing.

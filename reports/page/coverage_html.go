@@ -1,12 +1,9 @@
 package page
 
 import (
-	"bytes"
 	_ "embed"
-	"fmt"
 	"html/template"
 	"reflect"
-	"sync"
 
 	"sinkproof/reports/page/plot"
 )
@@ -14,14 +11,7 @@ import (
 //go:embed coverage.html.tmpl
 var coverageTemplate string
 
-// coveragePage is parsed once for the process.
-var coveragePage = sync.OnceValues(func() (*template.Template, error) {
-	t, err := template.New("coverage").Parse(coverageTemplate)
-	if err != nil {
-		return nil, fmt.Errorf("page: parse the coverage template: %w", err)
-	}
-	return t, nil
-})
+var coveragePage = newForm("coverage", coverageTemplate)
 
 // The size of a curve, two of which stand beside each other.
 const (
@@ -54,13 +44,5 @@ func (c Coverage) HTML() ([]byte, error) {
 		}
 		view.CurveSVGs = append(view.CurveSVGs, template.HTML(svg))
 	}
-	t, err := coveragePage()
-	if err != nil {
-		return nil, err
-	}
-	var out bytes.Buffer
-	if err := t.Execute(&out, view); err != nil {
-		return nil, fmt.Errorf("page: write the coverage page: %w", err)
-	}
-	return out.Bytes(), nil
+	return coveragePage.fill(view)
 }

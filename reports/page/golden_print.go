@@ -1,12 +1,9 @@
 package page
 
 import (
-	"bytes"
 	_ "embed"
-	"fmt"
 	"html/template"
 	"reflect"
-	"sync"
 
 	"sinkproof/reports/page/plot"
 )
@@ -14,14 +11,7 @@ import (
 //go:embed golden.html.tmpl
 var goldenTemplate string
 
-// goldenPage is parsed once for the process.
-var goldenPage = sync.OnceValues(func() (*template.Template, error) {
-	t, err := template.New("golden").Parse(goldenTemplate)
-	if err != nil {
-		return nil, fmt.Errorf("page: parse the template of golden units: %w", err)
-	}
-	return t, nil
-})
+var goldenPage = newForm("golden unit", goldenTemplate)
 
 // goldenHeight is the height of a chart.
 const goldenHeight = 120.0
@@ -53,15 +43,7 @@ func (g Golden) HTML() ([]byte, error) {
 		}
 		view.Each = append(view.Each, one)
 	}
-	t, err := goldenPage()
-	if err != nil {
-		return nil, err
-	}
-	var out bytes.Buffer
-	if err := t.Execute(&out, view); err != nil {
-		return nil, fmt.Errorf("page: write the page of a golden unit: %w", err)
-	}
-	return out.Bytes(), nil
+	return goldenPage.fill(view)
 }
 
 // PDF returns the golden unit for printing.

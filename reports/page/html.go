@@ -1,12 +1,10 @@
 package page
 
 import (
-	"bytes"
 	_ "embed"
 	"fmt"
 	"html/template"
 	"strings"
-	"sync"
 )
 
 //go:embed report.html.tmpl
@@ -15,20 +13,10 @@ var reportTemplate string
 //go:embed summary.html.tmpl
 var summaryTemplate string
 
-//go:embed style.css
-var styleSheet string
-
-// templates are parsed once for the process; executing them is safe from any
-// number of goroutines.
-var templates = sync.OnceValues(func() (*template.Template, error) {
-	t := template.New("page")
-	for name, text := range map[string]string{"report": reportTemplate, "summary": summaryTemplate} {
-		if _, err := t.New(name).Parse(text); err != nil {
-			return nil, fmt.Errorf("page: parse the %s template: %w", name, err)
-		}
-	}
-	return t, nil
-})
+var (
+	reportPage  = newForm("report", reportTemplate)
+	summaryPage = newForm("summary", summaryTemplate)
+)
 
 // The size of a figure in points, on the page and in the PDF.
 const (
@@ -61,19 +49,7 @@ func (r Report) HTML() ([]byte, error) {
 		}
 		view.FigureSVGs = append(view.FigureSVGs, template.HTML(svg))
 	}
-	return execute("report", view)
-}
-
-func execute(name string, view any) ([]byte, error) {
-	t, err := templates()
-	if err != nil {
-		return nil, err
-	}
-	var out bytes.Buffer
-	if err := t.ExecuteTemplate(&out, name, view); err != nil {
-		return nil, fmt.Errorf("page: write the %s page: %w", name, err)
-	}
-	return out.Bytes(), nil
+	return reportPage.fill(view)
 }
 
 // short is the beginning of a hash, enough to tell two reports on a desk

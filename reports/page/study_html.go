@@ -1,13 +1,10 @@
 package page
 
 import (
-	"bytes"
 	_ "embed"
-	"fmt"
 	"html/template"
 	"reflect"
 	"strings"
-	"sync"
 
 	"sinkproof/reports/page/plot"
 )
@@ -15,14 +12,7 @@ import (
 //go:embed study.html.tmpl
 var studyTemplate string
 
-// studyPage is parsed once for the process.
-var studyPage = sync.OnceValues(func() (*template.Template, error) {
-	t, err := template.New("study").Parse(studyTemplate)
-	if err != nil {
-		return nil, fmt.Errorf("page: parse the study template: %w", err)
-	}
-	return t, nil
-})
+var studyPage = newForm("study", studyTemplate)
 
 // The sizes of a study's pictures, in points.
 const (
@@ -80,13 +70,5 @@ func (s Study) HTML() ([]byte, error) {
 		}
 		view.Parts = append(view.Parts, part)
 	}
-	t, err := studyPage()
-	if err != nil {
-		return nil, err
-	}
-	var out bytes.Buffer
-	if err := t.Execute(&out, view); err != nil {
-		return nil, fmt.Errorf("page: write the study page: %w", err)
-	}
-	return out.Bytes(), nil
+	return studyPage.fill(view)
 }

@@ -121,7 +121,7 @@ func (s Summary) HTML() ([]byte, error) {
 	for i := range s.Units {
 		s.Units[i].HTML, s.Units[i].PDF = link(links[i].HTML), link(links[i].PDF)
 	}
-	out, err := execute("summary", struct {
+	out, err := summaryPage.fill(struct {
 		Summary
 		Style    template.CSS
 		Headline string

@@ -1,12 +1,9 @@
 package page
 
 import (
-	"bytes"
 	_ "embed"
-	"fmt"
 	"html/template"
 	"reflect"
-	"sync"
 
 	"sinkproof/reports/page/plot"
 )
@@ -14,14 +11,7 @@ import (
 //go:embed takt.html.tmpl
 var taktTemplate string
 
-// taktPage is parsed once for the process.
-var taktPage = sync.OnceValues(func() (*template.Template, error) {
-	t, err := template.New("takt").Parse(taktTemplate)
-	if err != nil {
-		return nil, fmt.Errorf("page: parse the takt template: %w", err)
-	}
-	return t, nil
-})
+var taktPage = newForm("takt", taktTemplate)
 
 // HTML returns the timeline as one self-contained page: no script, no external
 // reference.
@@ -45,13 +35,5 @@ func (t Takt) HTML() ([]byte, error) {
 		}
 		view.ChartSVGs = append(view.ChartSVGs, x)
 	}
-	page, err := taktPage()
-	if err != nil {
-		return nil, err
-	}
-	var out bytes.Buffer
-	if err := page.Execute(&out, view); err != nil {
-		return nil, fmt.Errorf("page: write the takt page: %w", err)
-	}
-	return out.Bytes(), nil
+	return taktPage.fill(view)
 }
