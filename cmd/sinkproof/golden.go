@@ -74,6 +74,32 @@ func (p *goldenPlace) desk(c *cobra.Command, papers *papers) (*station, error) {
 	return s, nil
 }
 
+// atRig is the desk of a rig, for what is said of no product.
+func (p *goldenPlace) atRig(c *cobra.Command) (*station, error) {
+	papers, err := p.onlyRig(c)
+	if err != nil {
+		return nil, err
+	}
+	return p.desk(c, papers)
+}
+
+// units opens the ledger for reading and returns the golden units of the rig of
+// that name. The caller closes the view.
+func (p *goldenPlace) units(c *cobra.Command) (view *ledger.View, name string, units []ledger.GoldenUnit, err error) {
+	rig, err := loadRig(p.rig, c.ErrOrStderr())
+	if err != nil {
+		return nil, "", nil, err
+	}
+	name = rig.Rig.Name
+	if view, err = ledger.OpenView(c.Context(), p.path()); err != nil {
+		return nil, "", nil, ledgerTrouble(err)
+	}
+	if units, err = view.GoldenUnits(c.Context(), p.bench(name)); err != nil {
+		return nil, "", nil, errors.Join(ledgerTrouble(err), view.Close())
+	}
+	return view, name, units, nil
+}
+
 // signs is a desk whatever the clock shows.
 func (p *goldenPlace) signs(c *cobra.Command, papers *papers) (*station, error) {
 	s := &station{papers: papers, screen: newScreen(c.ErrOrStderr()), out: p.out}

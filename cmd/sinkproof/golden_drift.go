@@ -76,19 +76,11 @@ type driftPoint struct {
 }
 
 func (f *goldenDrift) run(c *cobra.Command) (err error) {
-	rig, err := loadRig(f.rig, c.ErrOrStderr())
+	view, rig, units, err := f.units(c)
 	if err != nil {
 		return err
 	}
-	view, err := ledger.OpenView(c.Context(), f.path())
-	if err != nil {
-		return ledgerTrouble(err)
-	}
 	defer func() { err = errors.Join(err, view.Close()) }()
-	units, err := view.GoldenUnits(c.Context(), f.bench(rig.Rig.Name))
-	if err != nil {
-		return ledgerTrouble(err)
-	}
 	reports, found := []driftReport{}, map[string]bool{}
 	for _, u := range units {
 		if u.Retired != nil || len(f.serials) > 0 && !slices.Contains(f.serials, u.Serial) {
@@ -107,7 +99,7 @@ func (f *goldenDrift) run(c *cobra.Command) (err error) {
 	}
 	for _, serial := range f.serials {
 		if !found[serial] {
-			return usage("sinkproof rig golden list shows them", "--serial %s is no golden unit in use of rig %s", serial, rig.Rig.Name)
+			return usage("sinkproof rig golden list shows them", "--serial %s is no golden unit in use of rig %s", serial, rig)
 		}
 	}
 	return f.tell(c.OutOrStdout(), reports)

@@ -52,19 +52,11 @@ type listedGolden struct {
 }
 
 func (f *goldenList) run(c *cobra.Command) (err error) {
-	rig, err := loadRig(f.rig, c.ErrOrStderr())
+	view, rig, units, err := f.units(c)
 	if err != nil {
 		return err
 	}
-	view, err := ledger.OpenView(c.Context(), f.path())
-	if err != nil {
-		return ledgerTrouble(err)
-	}
 	defer func() { err = errors.Join(err, view.Close()) }()
-	units, err := view.GoldenUnits(c.Context(), f.bench(rig.Rig.Name))
-	if err != nil {
-		return ledgerTrouble(err)
-	}
 	list := []listedGolden{}
 	for _, u := range units {
 		if u.Retired == nil || f.all {
@@ -74,7 +66,7 @@ func (f *goldenList) run(c *cobra.Command) (err error) {
 	if f.json {
 		return printJSON(c.OutOrStdout(), list)
 	}
-	return printGoldens(c.OutOrStdout(), rig.Rig.Name, list)
+	return printGoldens(c.OutOrStdout(), rig, list)
 }
 
 func listedOf(u ledger.GoldenUnit) listedGolden {
@@ -150,11 +142,7 @@ func (f *goldenRetire) run(c *cobra.Command) (err error) {
 	if err := f.complete(); err != nil {
 		return err
 	}
-	p, err := f.onlyRig(c)
-	if err != nil {
-		return err
-	}
-	s, err := f.desk(c, p)
+	s, err := f.atRig(c)
 	if err != nil {
 		return err
 	}

@@ -139,11 +139,7 @@ func (f *goldenWithdraw) run(c *cobra.Command) (err error) {
 	if err := f.complete(); err != nil {
 		return err
 	}
-	p, err := f.onlyRig(c)
-	if err != nil {
-		return err
-	}
-	s, err := f.desk(c, p)
+	s, err := f.atRig(c)
 	if err != nil {
 		return err
 	}

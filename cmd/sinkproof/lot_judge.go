@@ -124,11 +124,7 @@ func (f *lotJudge) run(c *cobra.Command) (err error) {
 	if f.abandon != "" && f.steady {
 		return usage("one of the two", "--abandon and --steady contradict each other")
 	}
-	p, err := f.onlyRig(c)
-	if err != nil {
-		return err
-	}
-	s, err := f.desk(c, p)
+	s, err := f.atRig(c)
 	if err != nil {
 		return err
 	}
@@ -316,11 +312,7 @@ func (f *lotResume) run(c *cobra.Command) (err error) {
 	if err != nil {
 		return usage("", "--product: %w", err)
 	}
-	p, err := f.onlyRig(c)
-	if err != nil {
-		return err
-	}
-	s, err := f.desk(c, p)
+	s, err := f.atRig(c)
 	if err != nil {
 		return err
 	}

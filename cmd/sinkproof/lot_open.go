@@ -104,11 +104,7 @@ func (f *lotOpen) run(c *cobra.Command) (err error) {
 	if err != nil {
 		return usage("", "--product: %w", err)
 	}
-	p, err := f.onlyRig(c)
-	if err != nil {
-		return err
-	}
-	s, err := f.desk(c, p)
+	s, err := f.atRig(c)
 	if err != nil {
 		return err
 	}
