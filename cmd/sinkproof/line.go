@@ -16,10 +16,14 @@ import (
 // line is a simulated rig that takes units one after the other, without
 // ledger and pages.
 type line struct {
-	papers *papers
-	sim    *simulated
-	rig    *bench.Rig
-	id     identity
+	papers   *papers
+	scenario *scenarios.Scenario
+	sim      *simulated
+	rig      *bench.Rig
+	id       identity
+	// bench is the rig, or what stands before it; at is told of stages.
+	bench scenarios.Bench
+	at    func(scenarios.Stage, string)
 	// given is what somebody measured of the unit's own cell.
 	given map[string]quantity.Quantity
 }
@@ -31,15 +35,23 @@ func newLine(ctx context.Context, p *papers, seed uint64) (*line, error) {
 	if err != nil {
 		return nil, err
 	}
-	hw := sim.twin.Hardware()
-	l := &line{papers: p, sim: sim, given: map[string]quantity.Quantity{"open-circuit": p.product.Cell.Volts.Nominal}}
+	return openLine(ctx, p, seed, sim, sim.twin.Hardware(), nil)
+}
+
+// openLine opens the rig of a twin on hardware that leads to it.
+func openLine(ctx context.Context, p *papers, seed uint64, sim *simulated, hw bench.Hardware, o bench.Observer) (*line, error) {
+	l := &line{papers: p, scenario: p.scenario, sim: sim, given: map[string]quantity.Quantity{"open-circuit": p.product.Cell.Volts.Nominal}}
+	var err error
 	if l.id, err = twinIdentity(p, seed, hw.Clock); err != nil {
 		return nil, err
 	}
-	l.rig, err = bench.Open(ctx, p.rig.Rig, hw, bench.Options{Current: p.product.Ceiling.Current, Temperature: p.product.Ceiling.Temperature})
+	l.rig, err = bench.Open(ctx, p.rig.Rig, hw, bench.Options{
+		Current: p.product.Ceiling.Current, Temperature: p.product.Ceiling.Temperature, Observer: o,
+	})
 	if err != nil {
 		return nil, benchTrouble(err)
 	}
+	l.bench = l.rig
 	return l, nil
 }
 
@@ -56,9 +68,9 @@ func (l *line) take(ctx context.Context, serial string, seen func(twin.Truth), f
 	run, err := scenarios.Run(ctx, scenarios.Job{
 		Opening: record.Opening{
 			ID: id, Serial: serial, Product: l.papers.product.Name, Attempt: 1, Bench: l.id.bench,
-			Started: record.Instant(l.id.now()), Files: l.papers.files, Decision: l.papers.scenario.Decision,
+			Started: record.Instant(l.id.now()), Files: l.papers.files, Decision: l.scenario.Decision,
 		},
-		Scenario: l.papers.scenario, Bench: l.rig, Handler: l.sim, Given: l.given,
+		Scenario: l.scenario, Bench: l.bench, Handler: l.sim, Given: l.given, At: l.at,
 	})
 	if seen != nil {
 		seen(l.sim.twin.Truth())
@@ -83,14 +95,20 @@ func lines(p *papers) population.Factory {
 // Run implements population.Simulator. The truth of a unit that was taken out
 // in the middle of its run is not known.
 func (l populated) Run(ctx context.Context, u population.Unit) (population.Outcome, error) {
+	var o population.Outcome
+	var err error
+	o.Run, err = l.take(ctx, u.Serial, func(t twin.Truth) { o.Truth = t.Drawn() }, faultsOf(u)...)
+	return o, err
+}
+
+// faultsOf are the faults of a unit of a population, each with a severity of its
+// own.
+func faultsOf(u population.Unit) []twin.Fault {
 	faults := make([]twin.Fault, len(u.Faults))
 	for i, name := range u.Faults {
 		faults[i].Name = name
 	}
-	var o population.Outcome
-	var err error
-	o.Run, err = l.take(ctx, u.Serial, func(t twin.Truth) { o.Truth = t.Drawn() }, faults...)
-	return o, err
+	return faults
 }
 
 // Close implements population.Simulator.

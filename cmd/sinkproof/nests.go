@@ -11,7 +11,6 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"sinkproof/bench"
-	"sinkproof/bench/quantity"
 	"sinkproof/bench/turns"
 	"sinkproof/bench/twin"
 	"sinkproof/bench/wiring"
@@ -76,14 +75,9 @@ func takeNest(ctx context.Context, p *papers, seed uint64, base twin.Timebase, c
 	for name, b := range hw.Buses {
 		hw.Buses[name] = &timedBus{Bus: b, clock: clock, busy: &w.busy}
 	}
-	l := &line{papers: p, sim: &simulated{twin: t, truth: map[string][]twin.Fault{}},
-		given: map[string]quantity.Quantity{"open-circuit": p.product.Cell.Volts.Nominal}}
-	if l.id, err = twinIdentity(p, seed, clock); err != nil {
-		return err
-	}
-	l.rig, err = bench.Open(ctx, p.rig.Rig, hw, bench.Options{Current: p.product.Ceiling.Current, Temperature: p.product.Ceiling.Temperature})
+	l, err := openLine(ctx, p, seed, &simulated{twin: t, truth: map[string][]twin.Fault{}}, hw, nil)
 	if err != nil {
-		return benchTrouble(err)
+		return err
 	}
 	defer func() { err = errors.Join(err, l.rig.Close()) }()
 	w.busy, w.begin = 0, clock.Now()

@@ -8,10 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"sinkproof/bench"
-	"sinkproof/bench/quantity"
 	"sinkproof/bench/twin"
-	"sinkproof/reports/record"
 	"sinkproof/scenarios"
 	"sinkproof/scenarios/population"
 	"sinkproof/scenarios/takt"
@@ -203,12 +200,8 @@ func (f *taktFlags) plan(p *papers) population.Plan {
 
 // taktLine is a simulated rig with a watch on it.
 type taktLine struct {
-	papers   *papers
-	scenario *scenarios.Scenario
-	sim      *simulated
-	rig      *bench.Rig
-	watch    *takt.Watch
-	id       identity
+	*line
+	watch *takt.Watch
 }
 
 // taktLines makes the watched rigs of a population.
@@ -218,44 +211,21 @@ func taktLines(p *papers, sc *scenarios.Scenario) population.Factory {
 		if err != nil {
 			return nil, err
 		}
-		l := &taktLine{papers: p, scenario: sc, sim: sim, watch: takt.NewWatch(p.rig.Rig, nil)}
-		hw := sim.twin.Hardware()
-		if l.id, err = twinIdentity(p, r.Seed, hw.Clock); err != nil {
+		w := takt.NewWatch(p.rig.Rig, nil)
+		l, err := openLine(ctx, p, r.Seed, sim, w.Hardware(sim.twin.Hardware()), w)
+		if err != nil {
 			return nil, err
 		}
-		l.rig, err = bench.Open(ctx, p.rig.Rig, l.watch.Hardware(hw), bench.Options{
-			Current: p.product.Ceiling.Current, Temperature: p.product.Ceiling.Temperature, Observer: l.watch,
-		})
-		if err != nil {
-			return nil, benchTrouble(err)
-		}
-		return l, nil
+		l.scenario, l.bench, l.at = sc, w.Bench(l.rig), w.At
+		return &taktLine{l, w}, nil
 	}
 }
 
 // Run implements population.Simulator.
 func (l *taktLine) Run(ctx context.Context, u population.Unit) (population.Outcome, error) {
-	faults := make([]twin.Fault, len(u.Faults))
-	for i, name := range u.Faults {
-		faults[i].Name = name
-	}
-	l.sim.truth[u.Serial] = faults
-	defer delete(l.sim.truth, u.Serial)
-	defer l.sim.twin.Unseat()
-	id, err := record.NewID(l.id.now(), l.id.random(u.Serial, 1))
-	if err != nil {
-		return population.Outcome{}, fmt.Errorf("name the run of %s: %w", u.Serial, err)
-	}
 	l.watch.Begin()
-	run, err := scenarios.Run(ctx, scenarios.Job{
-		Opening: record.Opening{
-			ID: id, Serial: u.Serial, Product: l.papers.product.Name, Attempt: 1, Bench: l.id.bench,
-			Started: record.Instant(l.id.now()), Files: l.papers.files, Decision: l.scenario.Decision,
-		},
-		Scenario: l.scenario, Bench: l.watch.Bench(l.rig), Handler: l.sim, At: l.watch.At,
-		Given: map[string]quantity.Quantity{"open-circuit": l.papers.product.Cell.Volts.Nominal},
-	})
-	return population.Outcome{Run: run, Kept: l.watch.End()}, errors.Join(err, l.sim.twin.Truth().Err())
+	run, err := l.take(ctx, u.Serial, nil, faultsOf(u)...)
+	return population.Outcome{Run: run, Kept: l.watch.End()}, err
 }
 
 // Close implements population.Simulator.
