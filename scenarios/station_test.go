@@ -80,7 +80,7 @@ func (s *station) prove() {
 	if s.proof == nil {
 		s.proof = proving.NewProof(s.rig)
 	}
-	s.prover = proving.Prover{Proof: s.proof, Rig: s.bench, Hardware: s.twin.Hardware()}
+	s.prover = proving.Prover{Proof: s.proof, Rig: s.bench, Hardware: s.twin.Hardware(), Observer: s.relays}
 }
 
 // Seat implements scenarios.Handler.

@@ -4,6 +4,7 @@ package scenarios_test
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -66,5 +67,7 @@ func TestSweepFaultyUnitIsFailedByASoundBench(t *testing.T) {
 		run := s.run("BAD", twin.Fault{Name: name}.Severe(0.5))
 		require.Equal(t, record.Fail, run.Verdict, "%s: %s", name, run.Reason)
 		require.Nil(t, run.Fault, name)
+		require.True(t, slices.ContainsFunc(run.Relays, func(m record.RelayMove) bool { return m.Condition == "self-test" && len(m.On) > 0 }),
+			"%s: contacts that moved for the proof wear as well", name)
 	}
 }

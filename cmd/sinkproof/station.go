@@ -96,7 +96,7 @@ func (s *station) judge(ctx context.Context, u unit) (done, error) {
 		return done{}, errors.Join(err, kept)
 	}
 	s.handler.attend(rig)
-	run, runErr := s.watched(ctx, rig, relays, opening, s.prover(rig))
+	run, runErr := s.watched(ctx, rig, relays, opening, s.prover(rig, relays))
 	if err := rig.Close(); err != nil && run.Verdict != record.None {
 		// A bench that failed under the run said so in the record already.
 		runErr = errors.Join(runErr, benchTrouble(err))
@@ -143,14 +143,14 @@ func openingRefused(u unit, err error) error {
 }
 
 // prover has the bench proved after a run on a rig that failed a unit.
-func (s *station) prover(rig *bench.Rig) scenarios.Prover {
+func (s *station) prover(rig *bench.Rig, relays *scenarios.RelayLog) scenarios.Prover {
 	if s.noProof != "" {
 		return nil
 	}
 	if s.proof == nil {
 		s.proof = proving.NewProof(s.papers.rig.Rig)
 	}
-	return proving.Prover{Proof: s.proof, Rig: rig, Hardware: s.hardware}
+	return proving.Prover{Proof: s.proof, Rig: rig, Hardware: s.hardware, Observer: relays}
 }
 
 // watched runs the scenario while the screen follows. The prover may be nil: a

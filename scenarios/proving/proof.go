@@ -30,12 +30,14 @@ func NewProof(w *wiring.Rig) *Proof { return &Proof{w: w} }
 //
 // The nest must have been measured empty. Power comes on only where everything
 // that was measured without it is as it should be.
-func (p *Proof) Confirm(ctx context.Context, hw bench.Hardware) ([]Finding, error) {
+//
+// The observer, which may be nil, is told of the contacts that move meanwhile.
+func (p *Proof) Confirm(ctx context.Context, hw bench.Hardware, o bench.Observer) ([]Finding, error) {
 	if err := p.plan(); err != nil {
 		return nil, err
 	}
-	t := &test{job: Job{Wiring: p.w, Hardware: hw}, w: p.w, m: p.m, start: hw.Clock.Now()}
-	err := t.open(ctx, bench.Options{})
+	t := &test{job: Job{Wiring: p.w, Hardware: hw}, w: p.w, m: p.m, start: hw.Clock.Now(), opening: bench.Options{Observer: o}}
+	err := t.open(ctx, t.opening)
 	if err == nil {
 		err = t.measure(ctx, p.empty)
 	}
@@ -88,8 +90,9 @@ type Prover struct {
 	*Proof
 	// Rig is the one that the run is on; it is closed first.
 	Rig interface{ Close() error }
-	// Hardware is what it was opened on.
+	// Hardware is what it was opened on, Observer who is told of its contacts.
 	Hardware bench.Hardware
+	Observer bench.Observer
 }
 
 // Prove implements scenarios.Prover.
@@ -97,7 +100,7 @@ func (p Prover) Prove(ctx context.Context) ([]string, error) {
 	if err := p.Rig.Close(); err != nil {
 		return nil, fmt.Errorf("close the rig before it is proved: %w", err)
 	}
-	found, err := p.Confirm(ctx, p.Hardware)
+	found, err := p.Confirm(ctx, p.Hardware, p.Observer)
 	if err != nil && !errors.Is(err, ErrNoSelfTest) {
 		return nil, err
 	}

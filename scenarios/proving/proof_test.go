@@ -29,7 +29,7 @@ func confirm(t testing.TB, p *proving.Proof, w *twin.Twin, faults ...twin.RigFau
 	}
 	hw := w.Hardware()
 	start := hw.Clock.Now()
-	found, err := p.Confirm(t.Context(), hw)
+	found, err := p.Confirm(t.Context(), hw, nil)
 	require.NoError(t, err)
 	took := hw.Clock.Now() - start
 	require.NoError(t, w.Truth().Err())

@@ -75,6 +75,8 @@ type test struct {
 	report Report
 	taken  []taken
 	over   bool // nothing more can be done
+	// opening is how the rig is opened where nothing else is asked.
+	opening bench.Options
 }
 
 func (t *test) run(ctx context.Context) error {
@@ -85,7 +87,7 @@ func (t *test) run(ctx context.Context) error {
 	if err := t.act(ctx, EmptyNest); err != nil {
 		return err
 	}
-	if err := t.open(ctx, bench.Options{}); err != nil {
+	if err := t.open(ctx, t.opening); err != nil {
 		return err
 	}
 	cold, powered := parted(empty)
@@ -251,7 +253,7 @@ func (t *test) recover(ctx context.Context) error {
 	}
 	_ = t.rig.Close() // what it could not do shows in the next opening
 	t.rig = nil
-	return t.open(ctx, bench.Options{})
+	return t.open(ctx, t.opening)
 }
 
 // visit enters one state, waits for what has to be waited for, and reads every
