@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"sinkproof/reports/page"
 	"sinkproof/reports/page/plot"
@@ -53,7 +55,7 @@ func rows(f *plot.Figure, names []string, values []float64, spans []quality.Inte
 	rings := plot.Series{Shape: plot.Ring, Ink: plot.Blue}
 	for i, name := range names {
 		y := float64(len(names) - i)
-		f.YTicks = append(f.YTicks, plot.Tick{At: y, Label: clipped(name, 24)})
+		f.YTicks = append(f.YTicks, plot.Tick{At: y, Label: clipped(name, 30)})
 		if s := spans[i]; s.Defined() && !math.IsInf(s.Low, 0) && !math.IsInf(s.High, 0) {
 			line := []plot.Point{{X: s.Low, Y: y}, {X: s.High, Y: y}}
 			f.Series = append(f.Series, plot.Series{Shape: plot.Line, Ink: plot.Blue, Points: line})
@@ -125,10 +127,15 @@ func (d qualified) kindsPicture() plot.Figure {
 		for side := range series {
 			series[side].Points = append(series[side].Points, plot.Point{X: at - 0.2 + 0.4*float64(side), Y: float64(k.Count[side])})
 		}
-		f.XTicks = append(f.XTicks, plot.Tick{At: at, Label: clipped(k.Name, 42/min(len(d.Defects.Kinds), 4))})
+		f.XTicks = append(f.XTicks, plot.Tick{At: at, Label: stacked(k.Name, 42/min(len(d.Defects.Kinds), 4))})
 	}
 	f.Series = append(series[:], plot.Series{Shape: plot.Room, Points: []plot.Point{{X: 0.4, Y: 0}, {X: float64(min(len(d.Defects.Kinds), 4)) + 0.6, Y: 0}}})
 	return f
+}
+
+// stacked sets the words of a name in lines of so many runes.
+func stacked(name string, runes int) string {
+	return strings.Join(plot.Wrap(name, float64(runes), func(t string) float64 { return float64(utf8.RuneCountInString(t)) }), "\n")
 }
 
 // groupsOfDrift is how many points a side has in the picture of a drift.
