@@ -5,10 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"reflect"
 	"slices"
-
-	"github.com/gowebpki/jcs"
 )
 
 var (
@@ -155,20 +152,4 @@ func firstDifference(a, b []byte) int {
 		}
 	}
 	return n
-}
-
-// canonical returns the document in the form of RFC 8785.
-func canonical(doc any) ([]byte, error) {
-	if err := plain(reflect.ValueOf(doc), ""); err != nil {
-		return nil, err
-	}
-	data, err := json.Marshal(doc)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrForm, err)
-	}
-	data, err = jcs.Transform(data)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrForm, err)
-	}
-	return data, nil
 }
