@@ -10,8 +10,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-
-	"github.com/gowebpki/jcs"
 )
 
 // Kind says what an entry holds.
@@ -219,7 +217,7 @@ func (e Entry) Verify(keys ...ed25519.PublicKey) error {
 	if !ed25519.Verify(key, signed, e.Signature) {
 		return fmt.Errorf("entry %d: signature is not that of key %s: %w", e.Seq, e.Key, ErrAltered)
 	}
-	if body, err := jcs.Transform(e.Body); err != nil || !bytes.Equal(body, e.Body) {
+	if !isCanonical(e.Body) {
 		return fmt.Errorf("entry %d: body is not in canonical form: %w", e.Seq, ErrForm)
 	}
 	return nil
