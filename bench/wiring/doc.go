@@ -13,6 +13,13 @@
 // for several settings. A nest seats one unit: it says which net lies at
 // which pin of the test plug.
 //
+// The nests of a rig share the computer, its buses, the heartbeat and the
+// emergency stop, and nothing that touches a unit. They are built alike: what a
+// Rig says of nets, parts, relays, supplies, channels and conditions stands once
+// and is there in every nest, with chips that answer at places of their own and
+// with its own lid, arm pulse and sense of the coil supply. A Rig is therefore
+// always seen from one nest; ByNest gives the view of each.
+//
 // Nominal and tolerance of every part stand here once. The uncertainty
 // budget, the simulated rig and the drawn schematic all read this one place.
 //

@@ -31,6 +31,8 @@ func (p Place) Parent() Place {
 // Mistake is one thing that is wrong with a rig.
 type Mistake struct {
 	Place Place
+	// Nest is the number of the nest that it is seen from; 0 for any.
+	Nest int
 	// Summary is a fixed text; Detail says what was found and what would be
 	// right.
 	Summary, Detail string

@@ -2,7 +2,7 @@ package wiring
 
 import "sinkproof/bench/quantity"
 
-// Rig is one test rig.
+// Rig is one test rig, seen from one of its nests.
 type Rig struct {
 	Name    string // an identifier such as "bench-one"
 	Title   string
@@ -13,9 +13,10 @@ type Rig struct {
 	// Mains is the frequency over whole periods of which a channel averages.
 	Mains quantity.Quantity
 
-	Buses      []Bus
+	Buses []Bus
+	// Lines are those that all nests share, then those of Nest.
 	Lines      []Line
-	Chips      []Chip
+	Chips      []Chip // where those of Nest answer
 	Nets       []Net
 	Parts      []Part
 	Relays     []Relay
@@ -25,6 +26,10 @@ type Rig struct {
 	Channels   []Channel
 	Conditions []Condition
 	Guard      Guard
+
+	// Nests are all nests, Nest among them, in the order of their numbers; nil
+	// where there is one.
+	Nests []Nest
 }
 
 // Toleranced is a nominal value with the half-width of its tolerance
@@ -230,10 +235,16 @@ type Supply struct {
 	Note  string
 }
 
-// Nest seats one unit.
+// Nest seats one unit, and has everything that the unit meets to itself.
 type Nest struct {
 	Name string
-	Pins []PlugPin
+	// Number counts from 1; 0 where the rig has one nest.
+	Number int
+	// Lines are those that serve this nest alone.
+	Lines []Line
+	// Chips says where this nest's chips answer; nil where the rig has one nest.
+	Chips []Chip
+	Pins  []PlugPin
 	// Matings is the rated number of mate cycles of the test plug.
 	Matings float64
 	// Empty is the highest capacitance that VBUS shows with no unit seated.

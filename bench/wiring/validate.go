@@ -9,9 +9,29 @@ import (
 
 // Validate lists everything in a rig that contradicts itself: names that
 // nothing has, names and pins that are used twice, values that no part can
-// have, conditions that cannot be entered. Only a rig without such mistakes
-// can be proved safe.
+// have, conditions that cannot be entered, nests that share what each needs for
+// itself. Only a rig without such mistakes can be proved safe.
 func (r *Rig) Validate() []Mistake {
+	views := r.ByNest()
+	c := &checker{rig: r}
+	c.buses()
+	if len(views) == 1 {
+		return append(c.out, r.validate()...)
+	}
+	out := c.out
+	for _, v := range views {
+		for _, m := range v.validate() {
+			// What stands once is wrong once.
+			if !slices.ContainsFunc(out, func(o Mistake) bool { return o.Place == m.Place && o.Detail == m.Detail }) {
+				m.Nest = v.Nest.Number
+				out = append(out, m)
+			}
+		}
+	}
+	return append(out, r.apart()...)
+}
+
+func (r *Rig) validate() []Mistake {
 	c := &checker{rig: r}
 	c.rigItself()
 	c.unique()
@@ -141,15 +161,26 @@ func (c *checker) net(at Place, name string) bool {
 
 // computer checks the lines to the hardware safety chain.
 func (c *checker) computer() {
-	uses, devices := map[LineUse]string{}, map[string]string{}
-	for _, l := range c.rig.Lines {
+	uses, devices, misplaced := map[LineUse]string{}, map[string]string{}, map[LineUse]bool{}
+	shared := len(c.rig.shared())
+	for i, l := range c.rig.Lines {
 		at := At("line", l.Name)
 		if first, twice := devices[l.Device]; twice {
 			c.add(At(at, "device"), "line used twice", "The computer's line %q is %s already; each has one use.", l.Device, first)
 		}
 		devices[l.Device] = l.Name
+		own := i >= shared
+		if own && !l.Use.ofNest() {
+			c.add(At(at, "use"), "line of the rig in a nest",
+				"The line %s has the use %q, which the rig has once for all nests; put it outside of %s.", l.Name, l.Use, c.rig.Nest.Name)
+		}
 		if l.Use == Alert {
 			c.alert(l)
+			continue
+		}
+		// A line in the wrong place is said to be there, once.
+		if own != l.Use.ofNest() && (own || c.rig.Nest.Number > 0) {
+			misplaced[l.Use] = true
 			continue
 		}
 		if first, twice := uses[l.Use]; twice {
@@ -158,9 +189,24 @@ func (c *checker) computer() {
 		uses[l.Use] = l.Name
 	}
 	for _, use := range []LineUse{EmergencyStop, Lid, Heartbeat, Arm, CoilSupply} {
-		if _, ok := uses[use]; !ok {
-			c.add(At("rig"), "safety line missing", "No line of the rig has the use %q; the safety chain needs one.", use)
+		if _, ok := uses[use]; !ok && !misplaced[use] {
+			at, of := At("rig"), "the rig"
+			if c.rig.Nest.Number > 0 && use.ofNest() {
+				at, of = At("nest"), c.rig.Nest.Name
+			}
+			c.add(at, "safety line missing", "No line of %s has the use %q; the safety chain needs one.", of, use)
 		}
+	}
+}
+
+// buses checks that no two names mean one bus.
+func (c *checker) buses() {
+	devices := map[string]string{}
+	for _, b := range c.rig.Buses {
+		if first, twice := devices[b.Device]; twice {
+			c.add(At("bus", b.Name, "device"), "bus used twice", "The computer's bus %q is %s already; each has one name.", b.Device, first)
+		}
+		devices[b.Device] = b.Name
 	}
 }
 

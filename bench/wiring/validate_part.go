@@ -25,7 +25,9 @@ func (k ChipKind) addresses() (low, high uint16) {
 
 func (c *checker) chip(x *Chip) {
 	at := At("chip", x.Name)
-	if _, ok := c.rig.Bus(x.Bus); !ok {
+	if x.Bus == "" {
+		c.add(at, "bus missing", "The chip %s is on no bus; name one with \"bus\" in its block, or in the block of its nest.", x.Name)
+	} else if _, ok := c.rig.Bus(x.Bus); !ok {
 		c.unknown(At(at, "bus"), "bus", x.Bus, names(c.rig.Buses, func(b *Bus) string { return b.Name }))
 	}
 	if low, high := x.Kind.addresses(); x.Address < low || x.Address > high {
@@ -218,7 +220,7 @@ func (c *checker) nest() {
 	}
 	for _, p := range []string{PinVbusForce, PinVbusSense, PinGround, PinCC1, PinCC2} {
 		if !seen[p] {
-			c.add(At("nest"), "pin missing", "The nest has no pin %q; every nest needs it.", p)
+			c.add(At("nest"), "pin missing", "The nest %s has no pin %q; every nest needs it.", n.Name, p)
 		}
 	}
 	c.positive(At("nest", "empty"), n.Empty)
