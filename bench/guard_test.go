@@ -72,7 +72,7 @@ func TestHangAnywhereInARun(t *testing.T) {
 				return err
 			}
 			_, err := r.Wait(ctx, bench.Until{Channel: "vbus", Relation: bench.AtLeast, Level: volts(4.75),
-				Hold: 100 * time.Millisecond, Within: time.Second})
+				Hold: 100 * time.Millisecond, Within: time.Second, Interval: 1200 * time.Microsecond})
 			return err
 		})
 		require.GreaterOrEqual(t, at, time.Duration(0), "transfer %d is part of the run", n)

@@ -155,14 +155,22 @@ func microseconds(started string) int64 {
 	return at.UnixMicro()
 }
 
-// insertHistory returns the statement and its arguments for one row.
-func insertHistory(columns []column) (string, []any) {
+// insertHistory returns the statement that adds one row, whose arguments are the
+// values of its columns.
+func insertHistory() string {
 	var names, marks []string
-	var values []any
-	for i, c := range columns {
+	for i, c := range project(record.Entry{}, record.Opening{}, record.Run{}, record.Interruption{}) {
 		names = append(names, c.name)
 		marks = append(marks, fmt.Sprintf("$%d", i+1))
-		values = append(values, c.value)
 	}
-	return "insert into history (" + strings.Join(names, ", ") + ") values (" + strings.Join(marks, ", ") + ")", values
+	return "insert into history (" + strings.Join(names, ", ") + ") values (" + strings.Join(marks, ", ") + ")"
+}
+
+// valuesOf are the values of a row.
+func valuesOf(columns []column) []any {
+	values := make([]any, len(columns))
+	for i, c := range columns {
+		values[i] = c.value
+	}
+	return values
 }

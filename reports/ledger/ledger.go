@@ -284,21 +284,16 @@ func (l *Ledger) appendAll(ctx context.Context, docs ...record.Document) ([]reco
 			return nil, err
 		}
 	}
-	head := l.head
-	entries := make([]record.Entry, len(docs))
-	for i, doc := range docs {
-		e, err := record.Seal(head, doc, l.key)
-		if err != nil {
-			return nil, err
-		}
-		entries[i], head = e, &entries[i]
+	entries, err := record.SealAll(l.head, docs, l.key)
+	if err != nil {
+		return nil, err
 	}
 	if err := l.commit(ctx, entries, docs); err != nil {
 		// A commit that failed in the middle may be on the disk or not.
 		l.known = false
 		return nil, err
 	}
-	l.head = head
+	l.head = &entries[len(entries)-1]
 	return entries, nil
 }
 
@@ -308,17 +303,31 @@ func (l *Ledger) commit(ctx context.Context, entries []record.Entry, docs []reco
 	if err != nil {
 		return err
 	}
-	for i, e := range entries {
-		statement, values := insertHistory(columnsOf(e, docs[i]))
-		_, err = tx.ExecContext(ctx, "insert into entries (seq, entry) values ($1, $2)", e.Seq, e.Bytes())
-		if err == nil {
-			_, err = tx.ExecContext(ctx, statement, values...)
-		}
-		if err != nil {
-			return errors.Join(err, tx.Rollback())
-		}
+	if err := store(ctx, tx, entries, docs); err != nil {
+		return errors.Join(err, tx.Rollback())
 	}
 	return tx.Commit()
+}
+
+// store inserts entries and their rows.
+func store(ctx context.Context, tx *sql.Tx, entries []record.Entry, docs []record.Document) error {
+	entry, err := tx.PrepareContext(ctx, "insert into entries (seq, entry) values ($1, $2)")
+	if err != nil {
+		return err
+	}
+	row, err := tx.PrepareContext(ctx, insertHistory())
+	if err != nil {
+		return err
+	}
+	for i, e := range entries {
+		if _, err := entry.ExecContext(ctx, e.Seq, e.Bytes()); err != nil {
+			return err
+		}
+		if _, err := row.ExecContext(ctx, valuesOf(columnsOf(e, docs[i]))...); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Close gives the ledger back. Runs that are open stay open, and are closed

@@ -49,6 +49,10 @@ func refill(ctx context.Context, tx *sql.Tx) (int64, error) {
 			return 0, err
 		}
 	}
+	row, err := tx.PrepareContext(ctx, insertHistory())
+	if err != nil {
+		return 0, err
+	}
 	var last, count int64
 	for {
 		var data []byte
@@ -60,14 +64,14 @@ func refill(ctx context.Context, tx *sql.Tx) (int64, error) {
 		if err != nil {
 			return 0, err
 		}
-		if err := insertRow(ctx, tx, last, data); err != nil {
+		if err := insertRow(ctx, row, last, data); err != nil {
 			return 0, err
 		}
 		count++
 	}
 }
 
-func insertRow(ctx context.Context, tx *sql.Tx, seq int64, data []byte) error {
+func insertRow(ctx context.Context, row *sql.Stmt, seq int64, data []byte) error {
 	e, err := record.DecodeEntry(data)
 	if err != nil {
 		return fmt.Errorf("entry %d: %w", seq, err)
@@ -76,8 +80,7 @@ func insertRow(ctx context.Context, tx *sql.Tx, seq int64, data []byte) error {
 	if err != nil {
 		return fmt.Errorf("entry %d: %w", seq, err)
 	}
-	statement, values := insertHistory(columnsOf(e, doc))
-	if _, err := tx.ExecContext(ctx, statement, values...); err != nil {
+	if _, err := row.ExecContext(ctx, valuesOf(columnsOf(e, doc))...); err != nil {
 		return fmt.Errorf("entry %d: %w", seq, err)
 	}
 	return nil

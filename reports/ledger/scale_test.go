@@ -63,8 +63,7 @@ func fillColumns(t testing.TB, n int) string {
 			run := scaled(r, i, n)
 			for k, doc := range []record.Document{run.Opening, run} {
 				e := record.Entry{Seq: int64(2*i + k + 1), Kind: doc.Kind(), Hash: strconv.Itoa(2*i + k + 1)}
-				statement, values := insertHistory(columnsOf(e, doc))
-				_, err := tx.Exec(statement, values...)
+				_, err := tx.Exec(insertHistory(), valuesOf(columnsOf(e, doc))...)
 				require.NoError(t, err)
 			}
 			require.NoError(t, v.take(ctx, columns, Kept{Run: run, Seq: int64(2*i + 2)}))

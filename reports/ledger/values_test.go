@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"iter"
 	"os"
 	"path/filepath"
 	"testing"
@@ -129,20 +130,32 @@ func TestRecordsComeOnce(t *testing.T) {
 	require.Equal(t, []string{"LMP-1", "LMP-2", "LMP-1"}, got)
 }
 
+// batchesOf yields batches of records.
+func batchesOf(batches ...[]record.Run) iter.Seq2[[]record.Run, error] {
+	return func(yield func([]record.Run, error) bool) {
+		for _, b := range batches {
+			if !yield(b, nil) {
+				return
+			}
+		}
+	}
+}
+
 // Simulated records verify like others; evidence does not come in by the many.
 func TestSimulatedRecords(t *testing.T) {
-	ctx, l := context.Background(), NewLedger(t)
+	ctx, l, done := context.Background(), NewLedger(t), 0
 	var runs []record.Run
 	for n := range 5 {
 		o := numbered(n)
 		o.Bench.Kind = record.Twin
 		runs = append(runs, runOf(o, record.Pass))
 	}
-	require.NoError(t, l.Simulate(ctx, runs))
+	require.NoError(t, l.Simulate(ctx, batchesOf(runs[:2], nil, runs[2:]), func(n int) { done = n }))
+	require.Equal(t, 5, done)
 	seq, _, err := l.Head(ctx)
 	require.NoError(t, err)
 	require.EqualValues(t, 10, seq)
-	require.ErrorIs(t, l.Simulate(ctx, []record.Run{runOf(numbered(7), record.Pass)}), ErrTwin)
+	require.ErrorIs(t, l.Simulate(ctx, batchesOf([]record.Run{runOf(numbered(7), record.Pass)}), func(int) {}), ErrTwin)
 }
 
 // An index that came later is made when an older ledger is written to, and its

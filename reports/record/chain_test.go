@@ -3,6 +3,7 @@ package record
 import (
 	"crypto/ed25519"
 	"errors"
+	"fmt"
 	"iter"
 	"slices"
 	"strings"
@@ -101,4 +102,29 @@ func TestATroubleOfTheStoreOrTheCallerIsPassedOn(t *testing.T) {
 	enough := errors.New("enough")
 	err = newChain(t).Verify(stored(sampleChain(t)), func(Entry) error { return enough })
 	require.ErrorIs(t, err, enough)
+}
+
+// Many entries that are sealed at once are those that are sealed one by one.
+func TestSealAllIsSealOneByOne(t *testing.T) {
+	var docs []Document
+	var want []Entry
+	var prev *Entry
+	for n := range 7 {
+		o := sampleOpening()
+		o.Serial = fmt.Sprintf("LMP-%d", n)
+		docs = append(docs, o)
+		e, err := Seal(prev, o, sampleKey(t))
+		require.NoError(t, err)
+		want, prev = append(want, e), &e
+	}
+	got, err := SealAll(nil, docs, sampleKey(t))
+	require.NoError(t, err)
+	require.Equal(t, want, got)
+	after, err := SealAll(&want[2], docs[3:], sampleKey(t))
+	require.NoError(t, err)
+	require.Equal(t, want[3:], after)
+
+	docs[4] = Opening{}
+	_, err = SealAll(nil, docs, sampleKey(t))
+	require.ErrorIs(t, err, ErrInvalid)
 }

@@ -79,27 +79,6 @@ func (o Opening) encode() ([]byte, error)      { return EncodeOpening(o) }
 func (r Run) encode() ([]byte, error)          { return EncodeRun(r) }
 func (i Interruption) encode() ([]byte, error) { return EncodeInterruption(i) }
 
-// Seal makes the entry that follows prev, which is nil at the start of a
-// chain, and signs it. It wraps what the document's encoder wraps, or ErrKey.
-// Same inputs give the same bytes: Ed25519 needs no randomness to sign.
-func Seal(prev *Entry, doc Document, key ed25519.PrivateKey) (Entry, error) {
-	if len(key) != ed25519.PrivateKeySize {
-		return Entry{}, fmt.Errorf("entry: seal: private key of %d bytes, must be %d: %w",
-			len(key), ed25519.PrivateKeySize, ErrKey)
-	}
-	body, err := doc.encode()
-	if err != nil {
-		return Entry{}, fmt.Errorf("entry: seal %s: %w", doc.Kind(), err)
-	}
-	e := Entry{Seq: 1, Kind: doc.Kind(), Previous: Genesis, Body: body, Key: KeyID(Public(key))}
-	if prev != nil {
-		e.Seq, e.Previous = prev.Seq+1, prev.Hash
-	}
-	signed := e.signedForm()
-	e.Hash, e.Signature = hashOf(signed), ed25519.Sign(key, signed)
-	return e, nil
-}
-
 // Bytes returns the entry as it is stored and exchanged: its canonical form
 // with hash and signature.
 func (e Entry) Bytes() []byte {
