@@ -32,6 +32,11 @@
 // *Interlock, and the run is over until Begin. Where the coil supply was lost
 // only a new Open arms it again.
 //
+// A Rig drives one nest. Nests of one rig sit at a Table: they take turns on one
+// loop and share one heartbeat, which whoever has the turn gives. Each has its own
+// guard, so that a lid, an alert or a chip that fails ends the run of its own nest;
+// the emergency stop, the end of the heartbeat and a transfer that hung end all.
+//
 // A bench fault is never a unit fault. Whatever the bench cannot do or cannot
 // trust comes back as a *Fault, and the rig leads to its safe state, which is
 // confirmed by measuring.

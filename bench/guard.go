@@ -41,19 +41,17 @@ const lookEvery = 500 * time.Microsecond
 // guard serves the safety chain between any two transfers. It is the clock of
 // the drivers, so that every wait of theirs serves it too.
 type guard struct {
-	clock  Clock
-	gap    time.Duration // longest between two edges
-	period time.Duration // between two edges as they are due
+	clock Clock
 
-	heart, armLine line
-	inputs         []watched
-	supply         *line // nil where no line reads the coil supply
+	heart   *heart
+	living  bool // the coils need the heartbeat
+	beat0   int  // which start of the heart they were armed with
+	armLine line
+	inputs  []watched
+	supply  *line // nil where no line reads the coil supply
 
-	beating bool
-	last    time.Duration // of the last edge
-	wrote   span          // of the last transfer that only wrote
-	looked  time.Duration // when the lines were read
-	high    bool
+	wrote  span          // of the last transfer that only wrote
+	looked time.Duration // when the lines were read
 	// armed: the coil supply is expected on.
 	armed bool
 	// quiet: the way to the safe state or out of it; nothing trips.
@@ -153,8 +151,8 @@ func (g *guard) Sleep(ctx context.Context, d time.Duration) error {
 // untilNext is the longest step that a wait may take.
 func (g *guard) untilNext(now time.Duration) time.Duration {
 	step := slice
-	if g.beating {
-		step = min(step, g.last+g.period-now)
+	if g.heart.beating {
+		step = min(step, g.heart.last+g.heart.period-now)
 	}
 	if g.act != nil {
 		step = min(step, g.due-now)
@@ -191,47 +189,49 @@ func (g *guard) after() error {
 	return g.err
 }
 
-// beat gives the edge when it is due. An edge that is too late is never given:
-// it could close contacts that the hardware has opened.
+// beat gives the edge when it is due, whichever nest needs it. An edge that is too
+// late is never given: it could close contacts that the hardware has opened.
 func (g *guard) beat() {
-	if !g.beating {
-		return
+	h := g.heart
+	if h.beating {
+		h.beat(g.clock.Now())
 	}
-	now := g.clock.Now()
-	late := now - g.last
-	switch {
-	case late > g.gap:
-		g.lose(&Fault{What: "serve the heartbeat", Thing: g.heart.name, Hint: rearm,
-			Err: fmt.Errorf("%w: %s since the last edge, allowed are %s", ErrLate, late, g.gap)})
-	case late >= g.period:
-		g.edge(now)
+	if g.living && g.beat0 != h.starts {
+		g.lose(h.why)
 	}
 }
 
-// edge toggles the heartbeat line.
-func (g *guard) edge(now time.Duration) {
-	g.high = !g.high
-	if err := g.heart.set(g.high); err != nil {
-		g.lose(&Fault{What: "serve the heartbeat", Thing: g.heart.name, Hint: "Check the line of the computer.", Err: err})
-		return
-	}
-	g.last = now
-}
-
-// start begins the heartbeat with an edge.
+// start lets the heart beat for this nest, too.
 func (g *guard) start() error {
-	g.beating = true
-	g.edge(g.clock.Now())
-	if !g.beating {
+	if !g.living {
+		g.living = true
+		g.heart.nests++
+	}
+	g.beat0 = g.heart.starts
+	g.heart.start(g.clock.Now())
+	g.beat()
+	if !g.living {
 		return g.err
 	}
 	return nil
 }
 
-// lose ends the heartbeat for good: the coil supply is off and stays off until
-// the next opening.
+// leave gives the heartbeat up. It ends with the last nest that needs it.
+func (g *guard) leave() {
+	if !g.living {
+		return
+	}
+	g.living = false
+	if g.heart.nests--; g.heart.nests == 0 {
+		g.heart.beating = false
+	}
+}
+
+// lose gives it up for good: the coil supply is off and stays off until the next
+// opening.
 func (g *guard) lose(f *Fault) {
-	g.beating, g.lost, g.armed = false, true, false
+	g.leave()
+	g.lost, g.armed = true, false
 	g.trip(f)
 }
 

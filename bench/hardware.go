@@ -20,4 +20,14 @@ type Hardware struct {
 	Buses map[string]i2c.Bus
 	Lines map[string]gpio.PinIO
 	Clock Clock
+	// heart is shared with other nests; nil for a rig of its own.
+	heart *heart
+}
+
+// ownHeart is the heart that a rig lives on.
+func (hw Hardware) ownHeart() *heart {
+	if hw.heart != nil {
+		return hw.heart
+	}
+	return &heart{}
 }

@@ -3,6 +3,7 @@ package bench
 import (
 	"context"
 	"errors"
+	"fmt"
 	"time"
 )
 
@@ -10,12 +11,67 @@ import (
 // Open arms the coils again.
 var ErrStopped = errors.New("the heartbeat was stopped on purpose")
 
+// heart is the heartbeat of a rig. Nests that are open side by side share it:
+// whoever has the turn gives the edge that is due. When it ends unasked it has
+// ended for all of them.
+type heart struct {
+	line   line          // without a pin until the first nest is opened
+	gap    time.Duration // longest between two edges
+	period time.Duration // between two edges as they are due
+
+	beating bool
+	high    bool
+	last    time.Duration // of the last edge
+	nests   int           // that need it
+	starts  int           // grows when it ends, so that each nest finds out
+	why     *Fault        // of the last end
+}
+
+// beat gives the edge when it is due, or ends where it would come too late.
+func (h *heart) beat(now time.Duration) {
+	switch late := now - h.last; {
+	case late > h.gap:
+		h.stop(&Fault{What: "serve the heartbeat", Thing: h.line.name, Hint: rearm,
+			Err: fmt.Errorf("%w: %s since the last edge, allowed are %s", ErrLate, late, h.gap)})
+	case late >= h.period:
+		h.edge(now)
+	}
+}
+
+// edge toggles the line.
+func (h *heart) edge(now time.Duration) {
+	h.high = !h.high
+	if err := h.line.set(h.high); err != nil {
+		h.stop(&Fault{What: "serve the heartbeat", Thing: h.line.name, Hint: "Check the line of the computer.", Err: err})
+		return
+	}
+	h.last = now
+}
+
+// start begins with an edge, unless it beats already.
+func (h *heart) start(now time.Duration) {
+	if h.beating {
+		return
+	}
+	h.beating = true
+	h.edge(now)
+}
+
+// stop ends it for every nest.
+func (h *heart) stop(why *Fault) {
+	h.beating, h.why = false, why
+	h.starts++
+}
+
 // stopLooks is how often the coil supply is looked at while the heartbeat is
 // missing, and stopGaps for how many of its longest gaps it is. Own choices.
 const (
 	stopLooks = time.Millisecond
 	stopGaps  = 3
 )
+
+// ErrShared is the cause when other nests need the heartbeat.
+var ErrShared = errors.New("other nests are open")
 
 // HeartStop is what happened while the heartbeat was stopped on purpose.
 type HeartStop struct {
@@ -42,9 +98,12 @@ func (r *Rig) StopHeart(ctx context.Context, channel string) (HeartStop, error) 
 	if err := r.begin(ctx); err != nil {
 		return HeartStop{}, err
 	}
+	if r.guard.heart.nests > 1 {
+		return HeartStop{}, refuse("stop the heartbeat", r.guard.heart.line.name, "Close the other nests first.", ErrShared)
+	}
 	out, err := r.stopHeart(ctx, channel)
 	if err == nil {
-		r.guard.lose(&Fault{What: "serve the heartbeat", Thing: r.guard.heart.name, Hint: "Open the rig again.", Err: ErrStopped})
+		r.guard.lose(&Fault{What: "serve the heartbeat", Thing: r.guard.heart.line.name, Hint: "Open the rig again.", Err: ErrStopped})
 	}
 	ended := r.end(err)
 	if errors.Is(ended, ErrStopped) {
@@ -59,9 +118,9 @@ func (r *Rig) stopHeart(ctx context.Context, channel string) (out HeartStop, err
 		return out, err
 	}
 	// The lines are still looked at; only the coil supply may go.
-	g.beating, g.armed = false, false
-	last := g.last
-	for end := last + stopGaps*g.gap; g.Now() < end; {
+	g.heart.beating, g.armed = false, false
+	last := g.heart.last
+	for end := last + stopGaps*g.heart.gap; g.Now() < end; {
 		if err := g.Sleep(ctx, stopLooks); err != nil {
 			return out, err
 		}
@@ -75,7 +134,7 @@ func (r *Rig) stopHeart(ctx context.Context, channel string) (out HeartStop, err
 	if err := g.start(); err != nil {
 		return out, err
 	}
-	if err := g.Sleep(ctx, stopGaps*g.gap); err != nil {
+	if err := g.Sleep(ctx, stopGaps*g.heart.gap); err != nil {
 		return out, err
 	}
 	out.Back = out.Dropped && g.supplied()

@@ -30,7 +30,7 @@ const armWait = 50 * time.Millisecond
 // and whoever reads vbus sees it.
 func Open(ctx context.Context, w *wiring.Rig, hw Hardware, o Options) (*Rig, error) {
 	r := &Rig{wiring: w, observer: o.Observer, limits: o, passed: map[string]bool{}}
-	r.guard = &guard{clock: hw.Clock, drop: r.drop, notice: r.notice, quiet: true, looked: -lookEvery}
+	r.guard = &guard{clock: hw.Clock, heart: hw.ownHeart(), drop: r.drop, notice: r.notice, quiet: true, looked: -lookEvery}
 	if err := r.open(ctx, hw); err != nil {
 		r.abandon()
 		return nil, fmt.Errorf("open rig %s: %w", w.Name, err)
@@ -48,7 +48,7 @@ func Open(ctx context.Context, w *wiring.Rig, hw Hardware, o Options) (*Rig, err
 // that wraps ErrHeld: a unit feeds it, or contacts are welded.
 func Secure(ctx context.Context, w *wiring.Rig, hw Hardware) error {
 	r := &Rig{wiring: w, passed: map[string]bool{}}
-	r.guard = &guard{clock: hw.Clock, drop: r.drop, notice: r.notice, quiet: true}
+	r.guard = &guard{clock: hw.Clock, heart: hw.ownHeart(), drop: r.drop, notice: r.notice, quiet: true}
 	err := r.prepare(ctx, hw)
 	if err != nil {
 		r.abandon()
@@ -106,11 +106,18 @@ func (r *Rig) prepare(ctx context.Context, hw Hardware) error {
 }
 
 // abandon leaves a rig that could not be opened without heartbeat and, where
-// expanders answer, with its coils off.
+// expanders answer, with its coils off. Where one does not, and other nests keep the
+// heart beating, only its end can take coils off that may still have power.
 func (r *Rig) abandon() {
-	r.guard.beating, r.guard.quiet, r.closed = false, true, true
-	if r.bank != nil {
-		r.bank.off()
+	g := r.guard
+	g.leave()
+	g.quiet, r.closed = true, true
+	if r.bank == nil {
+		return
+	}
+	if errs := r.bank.off(); (len(errs) > 0 || r.unproven != nil) && g.heart.beating && (g.supply == nil || g.supplied()) {
+		g.heart.stop(&Fault{What: "prove the coils off", Thing: r.wiring.Nest.Name,
+			Hint: "Mend the nest; the others can go on when they are opened again.", Err: errors.Join(append(errs, r.unproven)...)})
 	}
 }
 
@@ -128,9 +135,9 @@ func (r *Rig) plan() error {
 	}
 	r.state = r.isolated
 	g := r.wiring.Guard
-	r.guard.gap = seconds(g.BeatGap.SI)
-	r.guard.period = r.guard.gap / beatsPerGap
-	if r.guard.period <= 0 {
+	r.guard.heart.gap = seconds(g.BeatGap.SI)
+	r.guard.heart.period = r.guard.heart.gap / beatsPerGap
+	if r.guard.heart.period <= 0 {
 		return fmt.Errorf("guard: heartbeat gap %s is no time", g.BeatGap)
 	}
 	return nil
@@ -165,7 +172,7 @@ func (r *Rig) lines(hw Hardware) error {
 			return &Fault{What: "set the line up", Thing: l.Name, Hint: "Check that no other program holds the line.", Err: err}
 		}
 	}
-	if r.guard.heart.pin == nil || r.guard.armLine.pin == nil {
+	if r.guard.heart.line.pin == nil || r.guard.armLine.pin == nil {
 		return refuse("find the safety chain", r.wiring.Name, "Name a heartbeat and an arm line in the wiring file.", ErrLine)
 	}
 	return nil
@@ -174,7 +181,10 @@ func (r *Rig) lines(hw Hardware) error {
 func (r *Rig) line(l *wiring.Line, in line) error {
 	switch l.Use {
 	case wiring.Heartbeat:
-		r.guard.heart = in
+		if r.guard.heart.line.pin != nil {
+			return nil // it beats for another nest
+		}
+		r.guard.heart.line = in
 		return in.set(false)
 	case wiring.Arm:
 		r.guard.armLine = in
@@ -232,7 +242,8 @@ func (r *Rig) takeCoils(buses map[string]i2c.Bus) error {
 		}
 		r.bank.devs = append(r.bank.devs, d)
 	}
-	return errors.Join(errs...)
+	r.unproven = errors.Join(errs...)
+	return r.unproven
 }
 
 // identify opens every other chip and arms the alerts.
@@ -333,6 +344,13 @@ func (r *Rig) addThermometer(c *wiring.Chip, b i2c.Bus) error {
 // the only place that gives the pulse.
 func (r *Rig) arm(ctx context.Context) error {
 	g := r.guard
+	// A heart that ended for the sake of a nest must stay away until the monostable
+	// has seen it.
+	if h := g.heart; !h.beating && h.starts > 0 {
+		if err := g.Sleep(ctx, h.last+h.gap+dropped-g.Now()); err != nil {
+			return err
+		}
+	}
 	if err := g.start(); err != nil {
 		return err
 	}

@@ -49,6 +49,7 @@ type Rig struct {
 	checked  time.Duration // when the temperature was last looked at
 	watching bool          // the temperature is being looked at
 	closed   bool
+	unproven error // why coils could not be proven off at the opening
 }
 
 // Now is the time on the rig's clock.

@@ -40,8 +40,11 @@ func (r *Rig) Safe() error {
 	still := r.bank.open(r.bank.all())
 	if len(errs) > 0 {
 		// Only the monostable can still take these coils off.
-		r.guard.beating, r.guard.lost, r.guard.armed = false, true, false
-		still += r.guard.gap + dropped
+		r.guard.heart.stop(&Fault{What: "prove the coils off", Thing: r.wiring.Nest.Name,
+			Hint: "Mend the nest; the others can go on when they are opened again.", Err: errors.Join(errs...)})
+		r.guard.leave()
+		r.guard.lost, r.guard.armed = true, false
+		still += r.guard.heart.gap + dropped
 		if r.guard.err == nil {
 			r.guard.err = errs[0]
 		}
@@ -93,7 +96,8 @@ func (r *Rig) Close() error {
 	}
 	errs := []error{r.Safe()}
 	r.closed = true
-	r.guard.beating, r.guard.armed, r.guard.quiet = false, false, true
+	r.guard.leave()
+	r.guard.armed, r.guard.quiet = false, true
 	for _, m := range r.meters {
 		errs = append(errs, m.dev.Halt())
 	}

@@ -6,9 +6,9 @@
 // two goroutines, and on the twin the same seed gives the same bytes.
 //
 // A transfer on a bus is no sleep. The computer carries one at a time, and every
-// nest that is due meanwhile is late by the rest of it. A nest must therefore
-// hold its heartbeat by a margin that several transfers of the others fit into,
-// and a bus that is busy for the whole of the time makes every nest wait: the
+// nest that is due meanwhile is late by the rest of it. Whatever has an instant to
+// keep, such as the heartbeat that the nests share, must therefore keep it by a margin
+// that several transfers fit into, and a bus that is busy for the whole of the time makes every nest wait: the
 // load of the buses bounds how many nests are worth having.
 //
 // A nest that ends, well or badly, leaves the others undisturbed. A panic ends

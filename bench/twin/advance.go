@@ -42,6 +42,13 @@ func (t *Twin) reach(ctx context.Context, at time.Duration) error {
 	return t.failure
 }
 
+// meet brings a nest up to the present that another one has come to.
+func (t *Twin) meet() time.Duration {
+	t.came = max(t.came, t.base.Now())
+	t.play(t.present())
+	return t.present()
+}
+
 // play acts out everything up to an instant. The circuit is brought only as
 // far as the last actor needs it: a transfer between two events costs a
 // comparison.

@@ -33,7 +33,7 @@ type asker struct {
 }
 
 func (a *asker) draw() {
-	r := unitStream(a.u.t.config.Seed, a.u.b.serial, "question")
+	r := unitStream(a.u.t.units, a.u.b.serial, "question")
 	a.delay = seconds(between(r, askLeast, askMost))
 }
 

@@ -41,7 +41,7 @@ func (t *Twin) wireBuses() error {
 		if b == nil || w.Address >= addresses {
 			return fmt.Errorf("chip %s at %#02x on bus %s: %w", w.Name, w.Address, w.Bus, ErrConfig)
 		}
-		c := &chip{name: w.Name, device: t.newDevice(w)}
+		c := &chip{t: t, name: w.Name, device: t.newDevice(w)}
 		t.chips = append(t.chips, c)
 		b.chips[w.Address] = append(b.chips[w.Address], c)
 	}

@@ -32,8 +32,10 @@ type bus struct {
 	spare     []byte
 }
 
-// chip is a device with its name and whether it is there.
+// chip is a device with its name, the twin that it is part of, and whether it is
+// there.
 type chip struct {
+	t      *Twin
 	name   string
 	device chips.Device
 	absent bool
@@ -155,7 +157,7 @@ func (b *bus) answers(addr uint16) bool {
 func (b *bus) write(addr uint16, w []byte) {
 	for _, c := range b.chips[addr] {
 		if !c.absent {
-			c.device.Write(b.t.present(), w)
+			c.device.Write(b.now(c), w)
 		}
 	}
 }
@@ -168,7 +170,7 @@ func (b *bus) read(addr uint16, r []byte) {
 		switch {
 		case c.absent:
 		case first:
-			c.device.Read(b.t.present(), r)
+			c.device.Read(b.now(c), r)
 			first = false
 		default:
 			b.clash(c, r)
@@ -181,8 +183,17 @@ func (b *bus) clash(c *chip, r []byte) {
 		b.spare = make([]byte, len(r))
 	}
 	other := b.spare[:len(r)]
-	c.device.Read(b.t.present(), other)
+	c.device.Read(b.now(c), other)
 	for i := range r {
 		r[i] &= other[i]
 	}
+}
+
+// now is the present for a chip, which may be part of another nest than the one
+// that the bus was made with.
+func (b *bus) now(c *chip) time.Duration {
+	if c.t == b.t {
+		return b.t.present()
+	}
+	return c.t.meet()
 }

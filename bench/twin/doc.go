@@ -23,5 +23,9 @@
 // circuit, for tests and for the summary of a demonstration; nothing of it is
 // reachable through the hardware that the bench is given.
 //
+// A Rig is all nests of a wiring file: a Twin for each, since their circuits touch
+// nowhere but at ground. They share time, the heartbeat, the emergency stop, and the
+// buses that the file puts chips of several nests on.
+//
 // A twin is for one goroutine: a bench has one loop.
 package twin

@@ -62,6 +62,7 @@ type line struct {
 	isOutput  bool
 	stuck     bool
 	stuckAt   gpio.Level
+	others    []*Twin // the other nests, on a line that all share
 }
 
 var _ gpio.PinIO = (*line)(nil)
@@ -118,6 +119,9 @@ func (l *line) Out(level gpio.Level) error {
 	case after == before:
 	case l.use == beatLine:
 		l.t.coils.beat(l.t.present())
+		for _, t := range l.others {
+			t.coils.beat(t.meet())
+		}
 	case l.use == armLine:
 		l.t.coils.pulse(l.t.present(), after)
 	}

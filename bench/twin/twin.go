@@ -31,9 +31,10 @@ type Config struct {
 // ErrConfig is the cause when a twin cannot be made of what was given.
 var ErrConfig = errors.New("incomplete configuration")
 
-// Twin is a simulated rig.
+// Twin is a simulated rig with one nest, or one nest of a Rig.
 type Twin struct {
 	config Config
+	units  uint64 // seed of the units, which are the same in every nest
 	base   Timebase
 	jumps  *virtual      // the base, where it is virtual and unpaced
 	now    time.Duration // what has been played; behind the present while nobody looks
@@ -85,15 +86,14 @@ func New(c Config) (*Twin, error) {
 		return nil, fmt.Errorf("make a twin: wiring %t, product %t: %w", c.Wiring != nil, c.Product != nil, ErrConfig)
 	}
 	t := &Twin{
-		config: c, base: c.Base, adcs: map[string]*chips.ADC{},
+		config: c, units: c.Seed, base: c.Base, adcs: map[string]*chips.ADC{},
 		seatings: map[string]int{}, pins: map[string]float64{}, selects: map[string]bool{},
 	}
 	if t.base == nil {
-		v := &virtual{pace: c.Pace}
-		t.base = v
-		if c.Pace == nil {
-			t.jumps = v
-		}
+		t.base = &virtual{pace: c.Pace}
+	}
+	if v, ok := t.base.(*virtual); ok && v.pace == nil {
+		t.jumps = v
 	}
 	t.wireCoils()
 	t.wireRelays()
@@ -178,8 +178,8 @@ func (t *Twin) Seat(serial string, faults ...Fault) error {
 	if err := Combine(faults...); err != nil {
 		return fmt.Errorf("seat unit %s: %w", serial, err)
 	}
-	b := drawBoard(t.config.Seed, t.config.Product, serial)
-	if err := b.damage(t.config.Seed, faults); err != nil {
+	b := drawBoard(t.units, t.config.Product, serial)
+	if err := b.damage(t.units, faults); err != nil {
 		return fmt.Errorf("seat unit %s: %w", serial, err)
 	}
 	t.catchUp()

@@ -39,7 +39,7 @@ type parts interface {
 func newUnit(t *Twin, b *board, seating int) *unit {
 	u := &unit{t: t, b: b, contactOhms: map[string]float64{}}
 	for _, pin := range t.config.Wiring.Nest.Pins {
-		r := unitStream(t.config.Seed, b.serial, seatingName(seating)+pin.Pin)
+		r := unitStream(t.units, b.serial, seatingName(seating)+pin.Pin)
 		u.contactOhms[pin.Pin] = max(leastOhms, within(r, pin.Resistance))
 	}
 	u.asker = asker{u: u, timer: t.unitTimers[0]}

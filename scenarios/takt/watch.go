@@ -66,7 +66,8 @@ func NewWatch(rig *wiring.Rig, next bench.Observer) *Watch {
 // clock.
 func (w *Watch) Hardware(hw bench.Hardware) bench.Hardware {
 	w.clock = hw.Clock
-	out := bench.Hardware{Buses: map[string]i2c.Bus{}, Lines: hw.Lines, Clock: watchedClock{hw.Clock, w}}
+	out := hw
+	out.Buses, out.Clock = map[string]i2c.Bus{}, watchedClock{hw.Clock, w}
 	for name, b := range hw.Buses {
 		out.Buses[name] = watchedBus{b, name, w}
 	}
