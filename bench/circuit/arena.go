@@ -49,7 +49,6 @@ type stores struct {
 	forms     arena[uint64]
 	bools     arena[bool]
 	lives     arena[live]
-	leaves    arena[leaf]
 	solutions arena[solution]
 
 	// Of islands, which belong to what is joined with what.
@@ -66,8 +65,10 @@ type stores struct {
 	// still is the solution of all islands that nothing drives.
 	still *solution
 
+	base    baseStores
+	mesh    mesh
 	groups  []group
-	picks   [3][]int32 // see sortOut
+	picks   [4][]int32 // see sortOut
 	scratch network
 	seek    seeker
 	list    []condition
@@ -86,9 +87,9 @@ const mostPartitions = 4096
 func newStores() *stores {
 	t := &stores{partitions: map[uint64]*partition{}, shapes: map[uint64]*shape{}}
 	t.floats.size, t.ints.size, t.forms.size, t.bools.size = 8192, 4096, 1024, 256
-	t.leaves.size = 256
 	t.lives.size, t.solutions.size, t.shapeStore.size, t.partStore.size, t.lists.size = 64, 16, 16, 16, 256
 	t.marks.size, t.words.size = 2048, 256
+	t.base.size()
 	return t
 }
 
@@ -100,15 +101,23 @@ func (t *stores) rewind(n *Netlist) {
 	t.forms.rewind()
 	t.bools.rewind()
 	t.lives.rewind()
-	t.leaves.rewind()
 	t.solutions.rewind()
 	t.seek.sol, t.seek.l = nil, nil
 	if t.joinsAlike(n) && len(t.partitions) <= mostPartitions {
+		same := t.base.holds(n)
 		t.shapeStore.each(func(sh *shape) {
 			sh.known, sh.active, sh.epoch, sh.dirty = nil, nil, -1, false
+			if !same {
+				sh.reduced = nil
+			}
 		})
+		if !same {
+			t.base.rewind()
+			t.base.note(n)
+		}
 		return
 	}
+	t.base.rewind()
 	t.marks.rewind()
 	t.words.rewind()
 	t.shapeStore.rewind()
@@ -121,6 +130,7 @@ func (t *stores) rewind(n *Netlist) {
 
 // note remembers what the islands are divided for.
 func (t *stores) note(n *Netlist) {
+	t.base.note(n)
 	t.nodes, t.joints = len(n.names), t.joints[:0]
 	for i := range n.elements {
 		t.joints = append(t.joints, n.elements[i].joint())

@@ -39,7 +39,7 @@ func (w *network) compose(sol *solution) {
 	n, k := int32(sol.n), int32(sol.k)
 	w.terms, w.ends = w.terms[:0], w.ends[:0]
 	for node := int32(0); node <= n; node++ {
-		if node < n && w.parent[node] == isLeaf {
+		if node < n && w.parent[node] == isInner {
 			w.ends = append(w.ends, int32(len(w.terms)))
 			continue
 		}

@@ -17,7 +17,8 @@
 // island under the states of its switches and the segments of its elements, so
 // that coming back to a state costs two small matrix products. All of that lives
 // in a few large blocks, which a later network can take over ([Netlist.StartIn]),
-// with the islands where it joins the same nodes in the same way.
+// with the islands where it joins the same nodes in the same way, and with what the
+// elements that both have in common ([Netlist.Base]) are to the rest of an island.
 //
 // The mean over a stretch is as exact as a sample ([Sim.Mean]). Whoever adds up
 // means asks to be called before a change ([Sim.BeforeChange]).

@@ -153,18 +153,6 @@ func (e *element) line() (siemens, amperes float64) {
 	return 0, 0
 }
 
-// drives tells whether the line between a and b may have a current of its own
-// under the present form.
-func (e *element) drives() bool {
-	switch e.kind {
-	case KindResistor, KindSwitch, KindCapacitor:
-		return false
-	case KindDiode:
-		return e.segment == diodeConducts
-	}
-	return true
-}
-
 func (e *element) limitLine() (siemens, amperes float64) {
 	if !e.enabled {
 		return 0, 0

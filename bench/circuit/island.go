@@ -8,14 +8,18 @@ import "slices"
 type shape struct {
 	nodes     []int32 // as Node
 	elements  []int32
-	caps      []int32   // the capacitors among the elements
-	sources   []int32   // the elements whose line may have a current of its own
-	piecewise []int32   // the elements with segments
-	inert     bool      // nothing drives it: see still.go
-	known     *solution // the solution found last; the others follow it
-	active    *solution
-	epoch     int
-	dirty     bool
+	caps      []int32 // the capacitors among the elements
+	sources   []int32 // the elements whose line may have a current of its own
+	piecewise []int32 // the elements with segments
+	rest      []int32 // the elements beyond the base, and its capacitors
+	// basePiecewise is how many of the elements with segments belong to the base.
+	basePiecewise int
+	reduced       *reduction // the reduction of the base found last
+	inert         bool       // nothing drives it: see still.go
+	known         *solution  // the solution found last; the others follow it
+	active        *solution
+	epoch         int
+	dirty         bool
 }
 
 // partition is the division into islands under one set of joining elements.
@@ -24,6 +28,14 @@ type partition struct {
 	shapes []*shape
 	island []int32 // per node, the index into shapes; -1 for Ground
 	local  []int32 // per node, its index in the shape's nodes
+}
+
+// place returns the local index of a node of an island of n nodes; n is Ground.
+func (p *partition) place(node Node, n int) int32 {
+	if node == Ground {
+		return int32(n)
+	}
+	return p.local[node]
 }
 
 // spreader carries every bit of a number upwards when it multiplies it: the odd
@@ -185,9 +197,13 @@ func (s *Sim) intern(g *group) *shape {
 
 // sortOut lists the elements of a new shape by what is asked of them.
 func (s *Sim) sortOut(sh *shape) {
-	caps, piecewise, sources := s.picks[0][:0], s.picks[1][:0], s.picks[2][:0]
+	caps, piecewise, sources, rest := s.picks[0][:0], s.picks[1][:0], s.picks[2][:0], s.picks[3][:0]
 	for _, i := range sh.elements {
-		switch e := &s.elements[i]; e.kind {
+		e := &s.elements[i]
+		if int(i) >= s.net.base || e.kind == KindCapacitor || e.kind == KindCharger {
+			rest = append(rest, i)
+		}
+		switch e.kind {
 		case KindResistor, KindSwitch:
 		case KindCapacitor:
 			caps = append(caps, i)
@@ -195,11 +211,14 @@ func (s *Sim) sortOut(sh *shape) {
 			sources = append(sources, i)
 			if e.piecewise() || e.kind == KindCharger {
 				piecewise = append(piecewise, i)
+				if int(i) < s.net.base {
+					sh.basePiecewise++
+				}
 			}
 		}
 	}
-	s.picks = [3][]int32{caps, piecewise, sources}
-	for i, to := range [3]*[]int32{&sh.caps, &sh.piecewise, &sh.sources} {
+	s.picks = [4][]int32{caps, piecewise, sources, rest}
+	for i, to := range [4]*[]int32{&sh.caps, &sh.piecewise, &sh.sources, &sh.rest} {
 		*to = s.marks.take(len(s.picks[i]))
 		copy(*to, s.picks[i])
 	}

@@ -129,13 +129,14 @@ func (sol *solution) spread(w *network, vectors []float64) {
 			}
 			sol.column[i] = sum
 		}
-		sol.lift(y, sol.column, sol.b[c:], m)
+		sol.lift(y, sol.column, sol.b[c:], m, nil)
 	}
 }
 
-// lift computes the node voltages P y + D d into v, at the given stride. It
-// overwrites y.
-func (sol *solution) lift(y, d, v []float64, stride int) {
+// lift computes the node voltages P y + D d into v, at the given stride, and with
+// them those of the nodes of the base that are gone, with the currents into these
+// (nil for none). It overwrites y.
+func (sol *solution) lift(y, d, v []float64, stride int, current []float64) {
 	m, n := sol.m, int32(sol.n)
 	for i, node := range sol.out {
 		v[int(node)*stride] = d[i]
@@ -158,8 +159,5 @@ func (sol *solution) lift(y, d, v []float64, stride int) {
 			v[int(node)*stride] += v[int(r)*stride]
 		}
 	}
-	for i := range sol.leaves {
-		l := &sol.leaves[i]
-		v[int(l.node)*stride] = l.ratio * v[int(l.beside)*stride]
-	}
+	sol.base.raise(v, stride, current)
 }

@@ -17,6 +17,7 @@ type Netlist struct {
 	names    []string
 	byName   map[string]Node
 	elements []element
+	base     int // how many elements belong to the base
 }
 
 // New returns an empty network that has only Ground.
@@ -38,6 +39,12 @@ func (n *Netlist) Node(name string) Node {
 
 // NodeName returns the name a node was made with.
 func (n *Netlist) NodeName(id Node) string { return n.names[id] }
+
+// Base ends the base of the network: what was added so far is the bench, which is
+// the same in every network that StartIn makes in the memory of another, and is
+// reduced to what it is to the rest only once. A network whose base differs after
+// all costs that reduction again, and nothing else. Without Base nothing is base.
+func (n *Netlist) Base() { n.base = len(n.elements) }
 
 // Nodes returns the number of nodes, Ground included.
 func (n *Netlist) Nodes() int { return len(n.names) }

@@ -38,9 +38,7 @@ type network struct {
 	controls []control
 	movers   []branch // elements that may yet conduct: they can end a floating state
 	held     []int32  // nodes with a virtual capacitor to ground
-	busy     []bool   // per node: more than conductances hangs on it
-	leaves   []leaf
-	beside   []int32 // per node: see prune
+	base     *reduction
 	rep      []int32 // per node: the node that it follows, or itself
 	up       []int32
 	degree   []int32
@@ -63,27 +61,21 @@ type network struct {
 
 const absent int32 = -2
 
-// collect reads the conductances and capacitors of an island.
+// collect reads the conductances and capacitors of an island: its base as it was
+// reduced, and what hangs on it.
 func (w *network) collect(s *Sim, sh *shape, p *partition) {
-	w.n = len(sh.nodes)
-	w.edges, w.caps, w.controls = w.edges[:0], w.caps[:0], w.controls[:0]
-	w.movers, w.held, w.busy = w.movers[:0], w.held[:0], w.busy[:0]
-	for range w.n + 1 {
-		w.busy = append(w.busy, false)
-	}
-	at := func(node Node) int32 {
-		if node == Ground {
-			return int32(w.n)
-		}
-		return p.local[node]
-	}
+	w.n, w.base = len(sh.nodes), s.reduced(sh, p)
+	w.edges = append(w.edges[:0], w.base.edges...)
+	w.movers = append(w.movers[:0], w.base.movers...)
+	w.caps, w.controls, w.held = w.caps[:0], w.controls[:0], w.held[:0]
+	at := func(node Node) int32 { return p.place(node, w.n) }
 	edge := func(a, b Node, siemens float64) {
 		if siemens > 0 && a != b {
 			w.edges = append(w.edges, branch{a: at(a), b: at(b), value: siemens})
 		}
 	}
 	column := int32(0)
-	for _, i := range sh.elements {
+	for _, i := range sh.rest {
 		e := &s.elements[i]
 		switch e.kind {
 		case KindCapacitor:
@@ -92,14 +84,7 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 			}
 			column++
 		case KindCurrentSource:
-			// It may join two islands, and joins nothing.
-			for _, node := range [2]Node{e.a, e.b} {
-				if node != Ground && s.shapeOf(p, node) == sh {
-					w.busy[at(node)] = true
-				}
-			}
 		case KindCharger:
-			w.busy[at(e.a)], w.busy[at(e.b)], w.busy[at(e.c)] = true, true, true
 			e.charger.conductances(e, edge)
 			if e.charger.form() == 1 {
 				w.controls = append(w.controls, control{at(e.a), at(e.b), at(e.c), 1 / e.charger.OutputOhms})
@@ -107,9 +92,6 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 		default:
 			g, _ := e.line()
 			edge(e.a, e.b, g)
-			if e.drives() {
-				w.busy[at(e.a)], w.busy[at(e.b)] = true, true
-			}
 			if g == 0 && e.piecewise() {
 				w.movers = append(w.movers, branch{a: at(e.a), b: at(e.b)})
 			}
@@ -118,7 +100,6 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 }
 
 func (w *network) addCap(a, b int32, farads float64, column int32) {
-	w.busy[a], w.busy[b] = true, true
 	w.caps = append(w.caps, branch{a, b, farads, column, [2]int32{a, b}})
 }
 
@@ -146,7 +127,7 @@ func (w *network) hold(columns int) []int32 {
 	ground := find(w.up, int32(w.n))
 	for i := int32(0); i < int32(w.n); i++ {
 		root := find(w.up, i)
-		if root == ground || root != i {
+		if root == ground || root != i || w.base.lacks(i) {
 			continue
 		}
 		charged := false

@@ -47,6 +47,7 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		sol.current[i] = 0
 	}
 	s.inject(sh, sol.current, p)
+	sol.base.sink(sol.current)
 	for i := 0; i < m; i++ {
 		sum := 0.0
 		row := sol.charge[i*sol.caps : (i+1)*sol.caps]
@@ -79,7 +80,7 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		sol.column[i] = x
 	}
 	copy(sol.spare, sol.y)
-	sol.lift(sol.spare, sol.column, sol.v0, 1)
+	sol.lift(sol.spare, sol.column, sol.v0, 1, sol.current)
 	sol.since, sol.at = s.now, math.NaN()
 	sol.flowing, sol.started = false, false
 }
@@ -122,7 +123,7 @@ func (sol *solution) rise(into []float64) {
 		}
 		sol.column[i] = x
 	}
-	sol.lift(slope, sol.column, into, 1)
+	sol.lift(slope, sol.column, into, 1, nil)
 }
 
 // gather turns currents into nodes into those of states and eliminated
@@ -177,7 +178,7 @@ func (sol *solution) flow() {
 	for j := range sol.y {
 		sol.y[j] = 0
 	}
-	sol.lift(sol.y, sol.d0, sol.offset, 1)
+	sol.lift(sol.y, sol.d0, sol.offset, 1, sol.current)
 	for j := 0; j < m; j++ {
 		z, push := 0.0, 0.0
 		for i, f := range sol.f[j*m : j*m+m] {

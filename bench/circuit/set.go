@@ -70,6 +70,9 @@ func (s *Sim) SetOhms(id ElementID, ohms float64) error {
 	s.touch(int(id))
 	e.ohms = ohms
 	s.values++
+	if int(id) < s.net.base {
+		s.base.change(int(id), e)
+	}
 	return nil
 }
 

@@ -22,14 +22,14 @@ type solution struct {
 	hash   uint64    // of both
 	before *solution // another of the same shape
 	n      int
-	m      int       // states
-	k      int       // eliminated nodes
-	order  []int32   // nodes with states, parents first; state j belongs to order[j]
-	parent []int32   // of order[j]; n is Ground
-	out    []int32   // eliminated nodes
-	rep    []int32   // of out[i]: the node it follows; absent, or n, Ground
-	held   []int32   // nodes with a virtual capacitor
-	leaves []leaf    // nodes that follow another by a ratio
+	m      int     // states
+	k      int     // eliminated nodes
+	order  []int32 // nodes with states, parents first; state j belongs to order[j]
+	parent []int32 // of order[j]; n is Ground
+	out    []int32 // eliminated nodes
+	rep    []int32 // of out[i]: the node it follows; absent, or n, Ground
+	held   []int32 // nodes with a virtual capacitor
+	base   *reduction
 	caps   int       // columns of charge
 	lu     sparse    // k by k
 	share  []float64 // k by m: how far a d of a following node lowers the states
@@ -56,11 +56,10 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	if group := w.hold(len(sh.caps)); group != nil {
 		return nil, s.floating(sh, group)
 	}
-	w.prune()
 	w.settle()
 	w.plant()
-	for i := range w.leaves {
-		w.parent[w.leaves[i].node] = isLeaf
+	for i := range w.base.steps {
+		w.parent[w.base.steps[i].node] = isInner
 	}
 	sol := s.layOut(w, sh)
 	sol.stateCharges(w)
@@ -68,7 +67,7 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
 	bad := 0
-	if sol.symmetric && sol.n <= mostCondensed {
+	if sol.symmetric && sol.k+sol.m <= mostCondensed {
 		bad = s.condense(sol, w)
 	} else {
 		w.assemble()
@@ -92,9 +91,9 @@ func (s *Sim) floating(sh *shape, group []int32) error {
 // layOut makes a solution with all its arrays.
 func (s *Sim) layOut(w *network, sh *shape) *solution {
 	n, m, caps := w.n, len(w.order), len(sh.caps)+len(w.held)
-	k := n - m - len(w.leaves)
+	k := n - m - len(w.base.steps)
 	sol := &s.solutions.take(1)[0]
-	sol.n, sol.m, sol.k, sol.caps = n, m, k, caps
+	sol.n, sol.m, sol.k, sol.caps, sol.base = n, m, k, caps, w.base
 	sol.values, sol.forms = s.values, s.forms.take(len(sh.piecewise))
 	for i, e := range sh.piecewise {
 		sol.forms[i] = s.elements[e].form()
@@ -125,8 +124,6 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)
 	sol.d0, sol.column = take(k), take(k)
 	sol.slow = s.bools.take(m)
-	sol.leaves = s.leaves.take(len(w.leaves))
-	copy(sol.leaves, w.leaves)
 	return sol
 }
 

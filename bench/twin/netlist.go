@@ -47,6 +47,7 @@ func (t *Twin) rebuild() error {
 	for _, p := range t.parts {
 		p.draft(n)
 	}
+	n.Base()
 	if t.unit != nil {
 		t.unit.draft(n)
 	}
