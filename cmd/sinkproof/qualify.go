@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -110,16 +109,9 @@ func (f *qualifyFlags) question() (ledger.Question, error) {
 	case !(t.GRR > 0 && t.GRR <= 100):
 		return q, usage("30 percent is the most by custom, 10 good", "--grr %g", t.GRR)
 	}
-	if f.since == "" {
-		return q, nil
-	}
-	for _, layout := range []string{time.DateOnly, time.RFC3339} {
-		if at, err := time.Parse(layout, f.since); err == nil {
-			q.Since = at
-			return q, nil
-		}
-	}
-	return q, usage("--since 2026-05-31, or 2026-05-31T07:30:00Z", "--since %q is no date", f.since)
+	var err error
+	q.Since, err = instant("since", f.since)
+	return q, err
 }
 
 // qualified is a decision with where it comes from.
@@ -144,14 +136,14 @@ func (f *qualifyFlags) decide(c *cobra.Command) (d qualified, err error) {
 		}
 	}
 	d.product = f.product
-	if d.gathered, err = f.gather(c.Context(), q); err != nil {
+	if d.gathered, err = f.gather(c.Context(), q, f.named(margins)); err != nil {
 		return d, err
 	}
 	if err := f.known(d.gathered, margins); err != nil {
 		return d, err
 	}
 	var s qualification.Sample
-	s, d.left = d.sample(f.terms, margins, f.named(margins))
+	s, d.left = d.sample(f.terms, margins)
 	if len(s.Characteristics) == 0 {
 		return d, usage("name other checks with --check", "no check has values of both suppliers: %s", clipped(fmt.Sprint(d.left), 300))
 	}

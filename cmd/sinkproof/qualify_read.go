@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/quality/capability"
@@ -22,8 +24,11 @@ const leastGaugeRuns = 4
 // gathered is what a ledger holds for a qualification.
 type gathered struct {
 	candidate, incumbent string
-	boards, gauge        []testedBoard
-	// runs counts the records by serial, over all suppliers of the product.
+	// only names the checks that are compared; none for all.
+	only          []string
+	boards, gauge []testedBoard
+	// runs counts the records of the serials that were run more than once, over all
+	// suppliers of the product.
 	runs map[string]int
 	// suppliers counts boards by supplier, for whoever mistyped one.
 	suppliers map[string]int
@@ -34,8 +39,10 @@ type gathered struct {
 	// verdict, which ask for a retest.
 	suspect, unjudged int
 	twin              bool
-	// first and last are the instants between which boards were tested.
+	// first and last are the days between which boards were tested.
 	first, last string
+	// slab is where values are put: there may be some hundred thousand boards.
+	slab []float64
 }
 
 // column is a check that has values.
@@ -44,6 +51,8 @@ type column struct {
 	limits            capability.Limits
 	// mixed tells that limits or units changed between records.
 	mixed bool
+	// terms are those that were seen last.
+	terms *ledger.Terms
 }
 
 // testedBoard is a record as far as the decision needs it.
@@ -51,133 +60,166 @@ type testedBoard struct {
 	qualification.Board
 	supplier string
 	ownCell  bool
-	values   map[int]float64
+	// values are those of the columns; NaN, or not there, for none.
+	values []float64
+}
+
+// value is that of a column; NaN for none.
+func (b testedBoard) value(i int) float64 {
+	if i < len(b.values) {
+		return b.values[i]
+	}
+	return math.NaN()
 }
 
 // gather reads the records of the product.
-func (f *qualifyFlags) gather(ctx context.Context, q ledger.Question) (g *gathered, err error) {
-	view, err := ledger.OpenView(ctx, f.ledger)
+func (f *qualifyFlags) gather(ctx context.Context, q ledger.Question, only []string) (g *gathered, err error) {
+	values, err := ledger.OpenValues(ctx, f.ledger)
 	if err != nil {
 		return nil, ledgerTrouble(err)
 	}
-	defer func() { err = errors.Join(err, view.Close()) }()
-	g = &gathered{candidate: f.candidate, incumbent: f.incumbent, runs: map[string]int{}, suppliers: map[string]int{}, at: map[string]int{}}
-	var all []testedBoard
-	for kept, err := range view.Records(ctx, q) {
-		switch {
-		case err != nil:
-			return nil, ledgerTrouble(err)
-		case kept.Suspect:
-			g.suspect++
-		case kept.Verdict == record.None:
-			g.unjudged++
-		default:
-			g.runs[kept.Serial]++
-			all = append(all, g.take(kept))
-		}
+	defer func() { err = errors.Join(err, values.Close()) }()
+	g = &gathered{
+		candidate: f.candidate, incumbent: f.incumbent, only: only,
+		runs: map[string]int{}, suppliers: map[string]int{}, at: map[string]int{},
 	}
-	g.part(all)
+	q.Names = true
+	err = values.Runs(ctx, q, false, func(t *ledger.Tested, _ []ledger.Answered) error {
+		if t.Attempt > 1 {
+			g.runs[t.Serial] = 0
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, ledgerTrouble(err)
+	}
+	var again []testedBoard
+	err = values.Runs(ctx, q, true, func(t *ledger.Tested, answers []ledger.Answered) error {
+		switch _, repeated := g.runs[t.Serial]; {
+		case t.Suspect:
+			g.suspect++
+		case t.Verdict == record.None:
+			g.unjudged++
+		case repeated:
+			g.runs[t.Serial]++
+			again = append(again, g.take(t, answers, true))
+		default:
+			g.count(g.take(t, answers, t.Supplier == g.candidate || t.Supplier == g.incumbent))
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, ledgerTrouble(err)
+	}
+	g.part(again)
 	return g, nil
 }
 
-// take reads one record.
-func (g *gathered) take(kept ledger.Kept) testedBoard {
-	r := kept.Run
-	b := testedBoard{supplier: r.Supplier, values: map[int]float64{}}
-	day, _, _ := strings.Cut(r.Started, "T")
+// take reads one record, with its values where they are to be kept.
+func (g *gathered) take(t *ledger.Tested, answers []ledger.Answered, keep bool) testedBoard {
+	b := testedBoard{supplier: t.Supplier, ownCell: t.OwnCell}
 	b.Board = qualification.Board{
-		Serial: r.Serial, Lot: r.Lot, Tested: kept.Seq, Good: r.Verdict == record.Pass, Kinds: kindsOf(r),
-		Place: qualification.Place{Bench: r.Bench.Name, Nest: strconv.Itoa(max(r.Nest, 1)), Day: day, Papers: papersOf(r)},
+		Serial: t.Serial, Lot: t.Lot, Tested: t.Seq, Good: t.Verdict == record.Pass,
+		Place: qualification.Place{Bench: t.Bench, Nest: strconv.Itoa(t.Nest), Day: t.Started.Format(time.DateOnly), Papers: t.Papers},
 	}
-	g.twin = g.twin || r.Bench.Kind == record.Twin
-	for _, reading := range r.Readings {
-		b.ownCell = b.ownCell || reading.Name == "open-circuit"
+	if t.Verdict == record.Fail {
+		b.Kinds = []string{cmp.Or(t.Wrong, "failed without a check")}
 	}
-	for _, c := range r.Checks {
-		if c.Control || c.Value == nil || c.Value.Bound != "" || c.Answer == record.Unanswered || c.Lower == nil && c.Upper == nil {
+	g.twin = g.twin || t.Twin
+	for _, a := range answers {
+		if a.Control || !a.Measured() || a.Lower == nil && a.Upper == nil {
 			continue
 		}
-		b.values[g.column(c)] = c.Value.Value
+		i := g.column(a.Terms)
+		if !keep || len(g.only) > 0 && !slices.Contains(g.only, a.Check) {
+			continue
+		}
+		if b.values == nil {
+			b.values = g.room(len(g.columns))
+		}
+		for len(b.values) <= i {
+			b.values = append(b.values, math.NaN())
+		}
+		b.values[i] = a.Value
 	}
 	return b
 }
 
+// slabSize is how many values are allocated together.
+const slabSize = 1 << 16
+
+// room is room for the values of a board.
+func (g *gathered) room(n int) []float64 {
+	if len(g.slab) < n {
+		g.slab = make([]float64, max(slabSize, n))
+	}
+	values := g.slab[:n:n]
+	g.slab = g.slab[n:]
+	for i := range values {
+		values[i] = math.NaN()
+	}
+	return values
+}
+
 // column finds the column of a check.
-func (g *gathered) column(c record.Check) int {
+func (g *gathered) column(t *ledger.Terms) int {
+	i, known := g.at[t.Check]
+	if known && g.columns[i].terms == t {
+		return i
+	}
 	limits := capability.Limits{Lower: math.Inf(-1), Upper: math.Inf(1), Target: math.NaN()}
-	if c.Lower != nil {
-		limits.Lower = c.Lower.Value
+	if t.Lower != nil {
+		limits.Lower = *t.Lower
 	}
-	if c.Upper != nil {
-		limits.Upper = c.Upper.Value
+	if t.Upper != nil {
+		limits.Upper = *t.Upper
 	}
-	i, known := g.at[c.Name]
 	if !known {
 		i = len(g.columns)
-		g.at[c.Name] = i
-		g.columns = append(g.columns, &column{name: c.Name, title: c.Title, unit: c.Value.Unit, limits: limits})
+		g.at[t.Check] = i
+		g.columns = append(g.columns, &column{name: t.Check, title: t.Title, unit: t.Unit, limits: limits})
 	}
 	col := g.columns[i]
-	if col.unit != c.Value.Unit || col.limits.Lower != limits.Lower || col.limits.Upper != limits.Upper {
+	col.terms = t
+	if col.unit != t.Unit || col.limits.Lower != limits.Lower || col.limits.Upper != limits.Upper {
 		col.mixed = true
 	}
 	return i
 }
 
-// papersOf names the versions of the files that a run was made from.
-func papersOf(r record.Run) string {
-	var names []string
-	for _, f := range r.Files {
-		names = append(names, fmt.Sprintf("%s %s %.8s", f.Name, f.Version, f.SHA256))
-	}
-	return strings.Join(names, ", ")
-}
-
-// kindsOf is what is most likely wrong with a bad board: what the diagnosis
-// found, else the first check that failed.
-func kindsOf(r record.Run) []string {
-	if r.Verdict != record.Fail {
-		return nil
-	}
-	if len(r.Suspects) > 0 {
-		return []string{r.Suspects[0].Title}
-	}
-	for _, c := range r.Checks {
-		if c.Answer == record.Failed {
-			return []string{c.Title}
-		}
-	}
-	return []string{"failed without a check"}
-}
-
-// part separates the gauge study from the boards. Of a board the first record
-// with a verdict counts: no retest hides it.
-func (g *gathered) part(all []testedBoard) {
+// part separates the gauge study from the boards, among those that were run again.
+// Of a board the first record with a verdict counts: no retest hides it.
+func (g *gathered) part(again []testedBoard) {
 	seen := map[string]bool{}
-	for _, b := range all {
+	for _, b := range again {
 		if g.runs[b.Serial] >= leastGaugeRuns {
 			g.gauge = append(g.gauge, b)
 			continue
 		}
-		if seen[b.Serial] {
-			continue
+		if !seen[b.Serial] {
+			seen[b.Serial] = true
+			g.count(b)
 		}
-		seen[b.Serial] = true
-		g.suppliers[b.supplier]++
-		switch b.supplier {
-		case g.candidate:
-			b.Side = qualification.Candidate
-		case g.incumbent:
-			b.Side = qualification.Incumbent
-		default:
-			continue
-		}
-		g.boards = append(g.boards, b)
-		if g.first == "" || b.Place.Day < g.first {
-			g.first = b.Place.Day
-		}
-		g.last = max(g.last, b.Place.Day)
 	}
+	slices.SortFunc(g.boards, func(a, b testedBoard) int { return cmp.Compare(a.Tested, b.Tested) })
+}
+
+// count adds a board to its side.
+func (g *gathered) count(b testedBoard) {
+	g.suppliers[b.supplier]++
+	switch b.supplier {
+	case g.candidate:
+		b.Side = qualification.Candidate
+	case g.incumbent:
+		b.Side = qualification.Incumbent
+	default:
+		return
+	}
+	g.boards = append(g.boards, b)
+	if g.first == "" || b.Place.Day < g.first {
+		g.first = b.Place.Day
+	}
+	g.last = max(g.last, b.Place.Day)
 }
 
 // known lists the suppliers in the ledger.
@@ -198,11 +240,11 @@ const leastAnswered = 0.9
 
 // sample makes the sample of the decision; left names the checks that are not
 // compared, with the reason.
-func (g *gathered) sample(t qualification.Terms, margins map[string]float64, only []string) (s qualification.Sample, left []string) {
+func (g *gathered) sample(t qualification.Terms, margins map[string]float64) (s qualification.Sample, left []string) {
 	s.Terms = t
 	var columns []int
 	for i, c := range g.columns {
-		if len(only) > 0 && !slices.Contains(only, c.name) {
+		if len(g.only) > 0 && !slices.Contains(g.only, c.name) {
 			continue
 		}
 		if why := g.unfitColumn(i); why != "" {
@@ -215,16 +257,13 @@ func (g *gathered) sample(t qualification.Terms, margins map[string]float64, onl
 		})
 	}
 	values := func(b testedBoard) []float64 {
-		list := make([]float64, len(columns))
+		list := g.room(len(columns))
 		for k, i := range columns {
-			v, ok := b.values[i]
-			if !ok {
-				v = math.NaN()
-			}
-			list[k] = v
+			list[k] = b.value(i)
 		}
 		return list
 	}
+	s.Boards = make([]qualification.Board, 0, len(g.boards))
 	for _, b := range g.boards {
 		b.Values = values(b)
 		s.Boards = append(s.Boards, b.Board)
@@ -232,6 +271,7 @@ func (g *gathered) sample(t qualification.Terms, margins map[string]float64, onl
 	for _, b := range g.gauge {
 		s.Gauge = append(s.Gauge, qualification.Trial{Part: b.Serial, Place: b.Place, OwnCell: b.ownCell, Values: values(b)})
 	}
+	g.boards, g.gauge, g.slab = nil, nil, nil // all is in the sample
 	return s, left
 }
 
@@ -244,7 +284,7 @@ func (g *gathered) unfitColumn(i int) string {
 	for _, b := range g.boards {
 		if b.Good {
 			good[b.Side]++
-			if _, ok := b.values[i]; ok {
+			if !math.IsNaN(b.value(i)) {
 				with[b.Side]++
 			}
 		}

@@ -137,7 +137,7 @@ func (s *scaleSource) takeGood(ctx context.Context, l *line) error {
 		}
 		if i == 0 {
 			s.good = run
-			s.good.Checks = judged(run)
+			s.good.Checks = withLimits(run)
 			s.at = map[string]int{}
 			for k, c := range s.good.Checks {
 				s.at[c.Name] = k
@@ -163,8 +163,8 @@ func (s *scaleSource) takeGood(ctx context.Context, l *line) error {
 	return nil
 }
 
-// judged are the first checks of a run with a value that limits were held against.
-func judged(r record.Run) []record.Check {
+// withLimits are the first checks of a run with a value that limits were held against.
+func withLimits(r record.Run) []record.Check {
 	var list []record.Check
 	for _, c := range r.Checks {
 		if c.Control || c.Value == nil || c.Value.Bound != "" || c.Lower == nil && c.Upper == nil {

@@ -75,11 +75,11 @@ func instant(flag, text string) (time.Time, error) {
 }
 
 func (f *yieldFlags) run(c *cobra.Command) (err error) {
-	var s ledger.Span
-	if s.From, err = instant("since", f.since); err != nil {
+	q := ledger.Question{Product: f.product, Lot: f.lot, Supplier: f.supplier}
+	if q.Since, err = instant("since", f.since); err != nil {
 		return err
 	}
-	if s.To, err = instant("until", f.until); err != nil {
+	if q.Until, err = instant("until", f.until); err != nil {
 		return err
 	}
 	values, err := ledger.OpenValues(c.Context(), f.ledger)
@@ -87,12 +87,11 @@ func (f *yieldFlags) run(c *cobra.Command) (err error) {
 		return ledgerTrouble(err)
 	}
 	defer func() { err = errors.Join(err, values.Close()) }()
-	q := ledger.Question{Product: f.product, Lot: f.lot, Supplier: f.supplier}
-	y, err := values.Yield(c.Context(), q, s)
+	y, err := values.Yield(c.Context(), q)
 	if err != nil {
 		return ledgerTrouble(err)
 	}
-	fails, err := values.Pareto(c.Context(), q, s)
+	fails, err := values.Pareto(c.Context(), q)
 	if err != nil {
 		return ledgerTrouble(err)
 	}

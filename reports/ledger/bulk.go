@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"iter"
 
@@ -11,8 +12,9 @@ import (
 // Simulate commits many records of a twin, each with its opening, in the order
 // given: a ledger of a size that a line would fill in years. They are signed and
 // chained like any others. Nobody waits for one of them, so a batch is one
-// transaction, and the next one is sealed while it is written. done is told how
-// many records are on the disk.
+// transaction, and the next one is sealed while it is written. The columns beside the
+// ledger are made on the way, where they have followed so far. done is told how many
+// records are on the disk.
 //
 // Only first runs of serials that the ledger does not hold yet come in this way;
 // whether that is so is for Verify to say. It wraps ErrTwin for a record that is
@@ -27,6 +29,11 @@ func (l *Ledger) Simulate(ctx context.Context, batches iter.Seq2[[]record.Run, e
 			return explain(doing, err)
 		}
 	}
+	cols, err := openColumns(columnsBeside(l.path))
+	if err != nil {
+		return explain(doing, err)
+	}
+	defer cols.Close()
 	ctx, stop := context.WithCancel(ctx)
 	sealed := make(chan batch, 1)
 	go l.sealBatches(ctx, batches, sealed)
@@ -45,10 +52,35 @@ func (l *Ledger) Simulate(ctx context.Context, batches iter.Seq2[[]record.Run, e
 			return explain(doing, err)
 		}
 		l.head = &b.entries[len(b.entries)-1]
+		if err := l.inStep(ctx, cols, b); err != nil {
+			return explain(doing+": make the columns", err)
+		}
 		records += len(b.docs) / 2
 		done(records)
 	}
 	return explain(doing, ctx.Err())
+}
+
+// inStep lets columns follow a batch that was committed, unless they are behind: who
+// opens them next lets them catch up.
+func (l *Ledger) inStep(ctx context.Context, cols *columns, b batch) error {
+	tx, err := cols.begin(ctx, l.fits(ctx))
+	if err != nil {
+		return err
+	}
+	if cols.seq+1 != b.entries[0].Seq {
+		return tx.Rollback()
+	}
+	for i, e := range b.entries {
+		var run *record.Run
+		if r, closing := b.docs[i].(record.Run); closing {
+			run = &r
+		}
+		if err := cols.step(ctx, tx, e, run); err != nil {
+			return errors.Join(err, tx.Rollback())
+		}
+	}
+	return cols.end(ctx, tx)
 }
 
 // batch is some sealed entries with their documents, or why there are none.

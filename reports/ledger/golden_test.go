@@ -128,10 +128,10 @@ func TestASuspicionIsWithdrawnByName(t *testing.T) {
 func questioned(t *testing.T, l *Ledger) []bool {
 	t.Helper()
 	var list []bool
-	for f, err := range l.Readings(context.Background(), Question{Check: "rd-cc1"}) {
-		require.NoError(t, err)
-		list = append(list, f.Suspect)
-	}
+	require.NoError(t, openValues(t, l.path).Answers(context.Background(), Question{Check: "rd-cc1"}, func(run *Tested, _ Answered) error {
+		list = append(list, run.Suspect)
+		return nil
+	}))
 	return list
 }
 

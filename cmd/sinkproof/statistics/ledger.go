@@ -21,7 +21,7 @@ import (
 type fromLedger struct {
 	path, check            string
 	product, lot, supplier string
-	since, attempts        string
+	since, until, attempts string
 	suspects               bool
 	// explain adds what to do about a trouble of the store.
 	explain func(error) error
@@ -34,6 +34,7 @@ func (l *fromLedger) add(fs *pflag.FlagSet) {
 	fs.StringVar(&l.lot, "lot", "", "only units of this `lot`")
 	fs.StringVar(&l.supplier, "supplier", "", "only units of this `supplier`")
 	fs.StringVar(&l.since, "since", "", "only runs from this `date` on, as 2026-05-31 or 2026-05-31T07:30:00Z")
+	fs.StringVar(&l.until, "until", "", "only runs before this `date`")
 	fs.BoolVar(&l.suspects, "suspects", false, "count records as well that a golden unit has put under suspicion")
 	fs.StringVar(&l.attempts, "attempts", "", "which runs of a serial count: first or all (default first; all for a gauge study)")
 }
@@ -43,42 +44,47 @@ func ledgerColumns() []string {
 	return []string{"serial", "product", "lot", "supplier", "bench", "nest", "day", "attempt", "run"}
 }
 
-func ledgerText(f ledger.Found, column string) string {
+// ledgerText is what a run has in a column.
+func ledgerText(t *ledger.Tested, column string) string {
 	switch column {
 	case "serial":
-		return f.Serial
+		return t.Serial
 	case "product":
-		return f.Product
+		return t.Product
 	case "lot":
-		return f.Lot
+		return t.Lot
 	case "supplier":
-		return f.Supplier
+		return t.Supplier
 	case "bench":
-		return f.Bench.Name
+		return t.Bench
 	case "nest":
-		return strconv.Itoa(max(f.Nest, 1))
+		return strconv.Itoa(t.Nest)
 	case "day":
-		day, _, _ := strings.Cut(f.Started, "T")
-		return day
+		return t.Started.Format(time.DateOnly)
 	case "attempt":
-		return strconv.Itoa(f.Attempt)
+		return strconv.Itoa(t.Attempt)
 	}
-	return f.ID
+	return t.ID
 }
 
 // limitsFound are the limits in the records of a check.
 type limitsFound struct {
 	seen, differ bool
+	last         *ledger.Terms
 	capability.Limits
 }
 
-func (l *limitsFound) see(c record.Check) {
-	this := capability.Limits{Lower: math.Inf(-1), Upper: math.Inf(1), Target: math.NaN()}
-	if c.Lower != nil {
-		this.Lower = c.Lower.Value
+func (l *limitsFound) see(t *ledger.Terms) {
+	if t == l.last {
+		return
 	}
-	if c.Upper != nil {
-		this.Upper = c.Upper.Value
+	l.last = t
+	this := capability.Limits{Lower: math.Inf(-1), Upper: math.Inf(1), Target: math.NaN()}
+	if t.Lower != nil {
+		this.Lower = *t.Lower
+	}
+	if t.Upper != nil {
+		this.Upper = *t.Upper
 	}
 	if l.seen && (this.Lower != l.Lower || this.Upper != l.Upper) {
 		l.differ = true
@@ -107,16 +113,25 @@ func (l *fromLedger) question(repeated bool, w want) (ledger.Question, error) {
 	default:
 		return q, trouble("--attempts first, or all", "--attempts %q", l.attempts)
 	}
-	if l.since == "" {
-		return q, nil
+	q.Names = slices.Contains(w.texts, "serial") || slices.Contains(w.texts, "run")
+	var err error
+	if q.Since, err = instant("since", l.since); err == nil {
+		q.Until, err = instant("until", l.until)
+	}
+	return q, err
+}
+
+// instant reads a date or an instant; the zero time for none.
+func instant(flag, text string) (time.Time, error) {
+	if text == "" {
+		return time.Time{}, nil
 	}
 	for _, layout := range []string{time.DateOnly, time.RFC3339} {
-		if at, err := time.Parse(layout, l.since); err == nil {
-			q.Since = at
-			return q, nil
+		if at, err := time.Parse(layout, text); err == nil {
+			return at, nil
 		}
 	}
-	return q, trouble("--since 2026-05-31, or 2026-05-31T07:30:00Z", "--since %q is no date", l.since)
+	return time.Time{}, trouble("a date as 2026-05-31, or 2026-05-31T07:30:00Z", "--%s %q is no date", flag, text)
 }
 
 // each gives every value of the check to take. What the bench could not
@@ -126,38 +141,44 @@ func (l *fromLedger) each(ctx context.Context, repeated bool, w want, take func(
 	if err != nil {
 		return o, err
 	}
-	view, err := ledger.OpenView(ctx, l.path)
+	values, err := ledger.OpenValues(ctx, l.path)
 	if err != nil {
 		return o, l.explain(err)
 	}
-	defer func() { err = errors.Join(err, view.Close()) }()
+	defer func() { err = errors.Join(err, values.Close()) }()
 	o = origin{source: filepath.Base(l.path), column: l.check, leftWhy: "that the bench could not answer, or of which only a bound is known"}
 	words := newTexts(len(w.texts))
 	e := entry{codes: make([]int32, len(w.texts))}
-	for f, err := range view.Readings(ctx, q) {
-		if err != nil {
-			return o, l.explain(err)
-		}
-		if f.Suspect && !l.suspects {
+	var started time.Time
+	var refused error
+	err = values.Answers(ctx, q, func(t *ledger.Tested, a ledger.Answered) error {
+		switch {
+		case t.Suspect && !l.suspects:
 			o.suspects++
-			continue
-		}
-		v := f.Check.Value
-		if f.Check.Answer == record.Unanswered || v == nil || v.Bound != "" {
+			return nil
+		case !a.Measured():
 			o.left++
-			continue
+			return nil
+		case o.unit != "" && o.unit != a.Unit:
+			refused = trouble("study them apart with --product, --lot or --since", "%s: check %q gave values in %s and in %s", o.source, l.check, o.unit, a.Unit)
+			return refused
 		}
-		if o.unit != "" && o.unit != v.Unit {
-			return o, trouble("study them apart with --product, --lot or --since", "%s: check %q gave values in %s and in %s", o.source, l.check, o.unit, v.Unit)
-		}
-		o.unit, o.started, e.value = v.Unit, f.Started, v.Value
-		o.limits.see(f.Check)
+		o.unit, started, e.value = a.Unit, t.Started, a.Value
+		o.limits.see(a.Terms)
 		for i, name := range w.texts {
-			e.codes[i] = words.code(i, []byte(ledgerText(f, name)))
+			e.codes[i] = words.code(i, []byte(ledgerText(t, name)))
 		}
-		if err := take(e); err != nil {
-			return o, err
-		}
+		refused = take(e)
+		return refused
+	})
+	switch {
+	case refused != nil:
+		return o, refused
+	case err != nil:
+		return o, l.explain(err)
+	}
+	if !started.IsZero() {
+		o.started = record.Instant(started)
 	}
 	o.texts = words.texts
 	return o, nil
