@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"sinkproof/bench"
+	"sinkproof/bench/wiring"
 	"sinkproof/fixtures"
 	"sinkproof/fixtures/product"
 	"sinkproof/fixtures/source"
@@ -90,6 +91,22 @@ func mistakes(errs io.Writer, name string, err error, files ...*source.File) err
 		return fmt.Errorf("show the mistakes in %s: %w", name, err)
 	}
 	return usage("correct the file and run sinkproof check on it", "%s: mistakes in the file", name)
+}
+
+// on are the papers with the rig seen otherwise.
+func (p *papers) on(rig *wiring.Rig) *papers {
+	q, f := *p, *p.rig
+	f.Rig, q.rig = rig, &f
+	return &q
+}
+
+// nests are the papers of each nest of the rig, in the order of their numbers.
+func (p *papers) nests() []*papers {
+	var out []*papers
+	for _, view := range p.rig.Rig.ByNest() {
+		out = append(out, p.on(view))
+	}
+	return out
 }
 
 func exists(path string) bool {

@@ -67,7 +67,7 @@ func (l *line) take(ctx context.Context, serial string, seen func(twin.Truth), f
 	}
 	run, err := scenarios.Run(ctx, scenarios.Job{
 		Opening: record.Opening{
-			ID: id, Serial: serial, Product: l.papers.product.Name, Attempt: 1, Bench: l.id.bench,
+			ID: id, Serial: serial, Product: l.papers.product.Name, Attempt: 1, Bench: l.id.bench, Nest: l.papers.rig.Rig.Nest.Number,
 			Started: record.Instant(l.id.now()), Files: l.papers.files, Decision: l.scenario.Decision,
 		},
 		Scenario: l.scenario, Bench: l.bench, Handler: l.sim, Given: l.given, At: l.at,

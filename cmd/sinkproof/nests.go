@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -11,7 +12,6 @@ import (
 	"periph.io/x/conn/v3/i2c"
 
 	"sinkproof/bench"
-	"sinkproof/bench/turns"
 	"sinkproof/bench/twin"
 	"sinkproof/bench/wiring"
 	"sinkproof/reports/record"
@@ -36,19 +36,24 @@ func (w *nestWork) perHour() float64 {
 	return float64(len(w.runs)) / (w.end - w.begin).Hours()
 }
 
-// sideBySide lets nests take their units on one computer: each has supplies,
-// relays and converters of its own, drawn from a seed of its own, and all share
-// the loop that carries the transfers, one at a time.
-func sideBySide(ctx context.Context, p *papers, seeds []uint64, units [][]nestUnit) ([]nestWork, error) {
-	base := jumpingClock{twin.NewTime()}
-	table := turns.New(base, len(seeds))
-	done := make([]nestWork, len(seeds))
-	works := make([]func(context.Context) error, len(seeds))
-	for i := range works {
+// sideBySide lets the nests of a simulated rig take their units: one loop carries
+// their transfers, one at a time. A nest without units stays shut.
+func sideBySide(ctx context.Context, p *papers, seed uint64, units [][]nestUnit) ([]nestWork, error) {
+	rig, err := twin.NewRig(twin.Config{Wiring: p.rig.Rig, Product: p.product, Seed: seed})
+	if err != nil {
+		return nil, fmt.Errorf("simulate the rig %s: %w", p.rig.Rig.Name, err)
+	}
+	table := bench.NewTable(rig.Hardware(), len(rig.Nests))
+	done := make([]nestWork, len(rig.Nests))
+	works := make([]func(context.Context) error, len(rig.Nests))
+	for i, own := range p.nests() {
 		works[i] = func(ctx context.Context) error {
-			err := takeNest(ctx, p, seeds[i], base.Timebase, table.Seat(i), units[i], &done[i])
-			if err != nil {
-				return fmt.Errorf("nest %d: %w", i+1, err)
+			if i >= len(units) || len(units[i]) == 0 {
+				return nil
+			}
+			sim := &simulated{twin: rig.Nests[i], truth: map[string][]twin.Fault{}}
+			if err := takeNest(ctx, own, seed, sim, table.Hardware(i), units[i], &done[i]); err != nil {
+				return fmt.Errorf("nest %s: %w", own.rig.Rig.Nest.Name, err)
 			}
 			return nil
 		}
@@ -56,31 +61,19 @@ func sideBySide(ctx context.Context, p *papers, seeds []uint64, units [][]nestUn
 	return done, table.Run(ctx, works...)
 }
 
-// jumpingClock is the clock of a timebase.
-type jumpingClock struct{ twin.Timebase }
-
-// Sleep lets d pass.
-func (c jumpingClock) Sleep(ctx context.Context, d time.Duration) error {
-	return c.Reach(ctx, c.Now()+max(d, 0))
-}
-
-// takeNest opens the rig of one nest, takes its units and closes it.
-func takeNest(ctx context.Context, p *papers, seed uint64, base twin.Timebase, clock bench.Clock, units []nestUnit, w *nestWork) (err error) {
-	t, err := twin.New(twin.Config{Wiring: p.rig.Rig, Product: p.product, Seed: seed, Base: base})
-	if err != nil {
-		return fmt.Errorf("simulate the rig %s: %w", p.rig.Rig.Name, err)
+// takeNest opens one nest, takes its units and closes it.
+func takeNest(ctx context.Context, p *papers, seed uint64, sim *simulated, hw bench.Hardware, units []nestUnit, w *nestWork) (err error) {
+	carried := hw.Buses
+	hw.Buses = map[string]i2c.Bus{}
+	for name, b := range carried {
+		hw.Buses[name] = &timedBus{Bus: b, clock: hw.Clock, busy: &w.busy}
 	}
-	hw := t.Hardware()
-	hw.Clock = clock
-	for name, b := range hw.Buses {
-		hw.Buses[name] = &timedBus{Bus: b, clock: clock, busy: &w.busy}
-	}
-	l, err := openLine(ctx, p, seed, &simulated{twin: t, truth: map[string][]twin.Fault{}}, hw, nil)
+	l, err := openLine(ctx, p, seed, sim, hw, nil)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, l.rig.Close()) }()
-	w.busy, w.begin = 0, clock.Now()
+	w.busy, w.begin = 0, hw.Clock.Now()
 	for _, u := range units {
 		run, err := l.take(ctx, u.serial, nil, u.faults...)
 		if err != nil {
@@ -88,7 +81,7 @@ func takeNest(ctx context.Context, p *papers, seed uint64, base twin.Timebase, c
 		}
 		w.runs = append(w.runs, run)
 	}
-	w.end = clock.Now()
+	w.end = hw.Clock.Now()
 	return nil
 }
 
@@ -121,37 +114,45 @@ type nestStudy struct {
 	// something, with one nest and with all.
 	OneLoad float64 `json:"one_bus_load"`
 	Load    float64 `json:"bus_load"`
-	// Differences are units that are judged otherwise side by side than alone.
+	// Differences are units with another verdict side by side than alone, Answers
+	// those with the same verdict and other checks that failed.
 	Differences []string `json:"differences"`
+	Answers     []string `json:"answers,omitempty"`
 }
 
-// studyNests runs the same units alone and side by side at a bus frequency.
+// studyNests runs the same units in each nest alone and in all side by side at a
+// bus frequency.
 func studyNests(ctx context.Context, p *papers, seed uint64, hertz float64, units [][]nestUnit) (nestStudy, error) {
-	q := *p
-	q.rig.Rig = atFrequency(p.rig.Rig, hertz)
+	q := p.on(atFrequency(p.rig.Rig, hertz))
 	s := nestStudy{Nests: len(units), Hertz: hertz, Differences: []string{}}
-	seeds := make([]uint64, len(units))
 	alone := make([]nestWork, len(units))
 	for i := range units {
-		seeds[i] = seed + uint64(i)
-		one, err := sideBySide(ctx, &q, seeds[i:i+1], units[i:i+1])
+		only := make([][]nestUnit, len(units))
+		only[i] = units[i]
+		one, err := sideBySide(ctx, q, seed, only)
 		if err != nil {
 			return s, err
 		}
-		alone[i] = one[0]
-		s.One += one[0].perHour() / float64(len(units))
-		s.OneLoad += float64(one[0].busy) / float64(one[0].end-one[0].begin) / float64(len(units))
+		alone[i] = one[i]
+		s.One += one[i].perHour() / float64(len(units))
+		s.OneLoad += float64(one[i].busy) / float64(one[i].end-one[i].begin) / float64(len(units))
 	}
-	all, err := sideBySide(ctx, &q, seeds, units)
+	all, err := sideBySide(ctx, q, seed, units)
 	if err != nil {
 		return s, err
 	}
-	for i, w := range all {
+	for i, w := range all[:len(units)] {
 		s.All += w.perHour()
 		s.Load += float64(w.busy) / float64(w.end-w.begin)
 		for k, run := range w.runs {
-			if is, was := judgedAs(run), judgedAs(alone[i].runs[k]); is != was {
-				s.Differences = append(s.Differences, fmt.Sprintf("nest %d, %s: alone %s, side by side %s", i+1, run.Serial, was, is))
+			before := alone[i].runs[k]
+			is, was := failedOnly(run, before), failedOnly(before, run)
+			switch {
+			case run.Verdict != before.Verdict:
+				s.Differences = append(s.Differences, fmt.Sprintf("nest %d, %s: alone %s, side by side %s", i+1, run.Serial, before.Verdict, run.Verdict))
+			case is+was != "":
+				s.Answers = append(s.Answers, fmt.Sprintf("nest %d, %s: failed alone only: %s; side by side only: %s", i+1, run.Serial,
+					cmp.Or(was, "nothing"), cmp.Or(is, "nothing")))
 			}
 		}
 	}
@@ -159,16 +160,18 @@ func studyNests(ctx context.Context, p *papers, seed uint64, hertz float64, unit
 	return s, nil
 }
 
-// judgedAs is the verdict of a run with the checks that failed.
-func judgedAs(run record.Run) string {
-	failed := []string{}
-	for _, c := range run.Checks {
-		if c.Answer == record.Failed {
-			failed = append(failed, c.Name)
+// failedOnly names the checks that one run failed and the other did not.
+func failedOnly(run, other record.Run) string {
+	failed := func(r record.Run) (names []string) {
+		for _, c := range r.Checks {
+			if c.Answer == record.Failed {
+				names = append(names, c.Name)
+			}
 		}
+		return names
 	}
-	slices.Sort(failed)
-	return strings.TrimSpace(string(run.Verdict) + " " + strings.Join(failed, ", "))
+	others := failed(other)
+	return strings.Join(slices.DeleteFunc(failed(run), func(n string) bool { return slices.Contains(others, n) }), ", ")
 }
 
 // atFrequency is a rig whose buses run at another frequency. How small a
@@ -176,12 +179,15 @@ func judgedAs(run record.Run) string {
 // the converter starts, which is a matter of transfers.
 func atFrequency(rig *wiring.Rig, hertz float64) *wiring.Rig {
 	r := *rig
-	r.Buses = slices.Clone(rig.Buses)
+	r.Buses, r.Nests = slices.Clone(rig.Buses), slices.Clone(rig.Nests)
+	slower := 1.0
 	for i := range r.Buses {
-		if own := r.Buses[i].Frequency.SI; hertz < own {
-			r.Nest.Empty.SI = max(r.Nest.Empty.SI, rig.Nest.Empty.SI*own/hertz)
-		}
+		slower = max(slower, r.Buses[i].Frequency.SI/hertz)
 		r.Buses[i].Frequency.SI = hertz
+	}
+	r.Nest.Empty.SI *= slower
+	for i := range r.Nests {
+		r.Nests[i].Empty.SI *= slower
 	}
 	return &r
 }

@@ -4,6 +4,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -29,12 +30,56 @@ func nestUnits(nests, each int) [][]nestUnit {
 	return units
 }
 
+// nestPapers are those of the shipped rig with four nests.
+func nestPapers(t testing.TB) *papers {
+	t.Helper()
+	p, err := load(nestsRig, defaultProduct, defaultScenario, io.Discard)
+	require.NoError(t, err)
+	return p
+}
+
+// TestSweepNestsReadAsOneDoes: good and faulty units in four nests side by side have
+// the verdicts, the answers and, within their uncertainty, the values that they have
+// where their nest works alone, and each record names its nest.
+func TestSweepNestsReadAsOneDoes(t *testing.T) {
+	p := nestPapers(t)
+	units := nestUnits(4, 6)
+	all, err := sideBySide(t.Context(), p, 3, units)
+	require.NoError(t, err)
+	compared := 0
+	for i := range units {
+		only := make([][]nestUnit, len(units))
+		only[i] = units[i]
+		alone, err := sideBySide(t.Context(), p, 3, only)
+		require.NoError(t, err)
+		for k, run := range all[i].runs {
+			was := alone[i].runs[k]
+			require.Equal(t, was.Verdict, run.Verdict, run.Serial)
+			require.Equal(t, i+1, run.Nest)
+			require.Len(t, run.Checks, len(was.Checks))
+			for c := range run.Checks {
+				require.Equal(t, was.Checks[c].Answer, run.Checks[c].Answer, "%s: %s", run.Serial, run.Checks[c].Name)
+				is, before := run.Checks[c].Value, was.Checks[c].Value
+				if is == nil || before == nil || is.Bound != "" || before.Bound != "" {
+					continue
+				}
+				if run.Checks[c].Name == "vbus-not-shorted" {
+					continue // the sample that ended a rise, and not a steady value
+				}
+				require.InDelta(t, before.Value, is.Value, before.U+is.U, "%s: %s", run.Serial, run.Checks[c].Name)
+				compared++
+			}
+		}
+	}
+	require.Greater(t, compared, 24*10)
+}
+
 // TestSweepNestsSideBySide: four nests at 400 kHz do at least 3.5 times what one
 // does, every unit is judged as it is alone, and twice the same is done. At
-// 100 kHz the buses are full: a unit may go without a verdict, but none gets the
-// wrong one.
+// 100 kHz transfers take four times as long: a unit may go without a verdict, but
+// none gets the wrong one.
 func TestSweepNestsSideBySide(t *testing.T) {
-	p := shippedPapers(t)
+	p := nestPapers(t)
 	units := nestUnits(4, 10)
 	fast, err := studyNests(t.Context(), p, 7, 400e3, units)
 	require.NoError(t, err)
@@ -46,7 +91,7 @@ func TestSweepNestsSideBySide(t *testing.T) {
 	require.Equal(t, fast, again)
 	slow, err := studyNests(t.Context(), p, 7, 100e3, units)
 	require.NoError(t, err)
-	require.Greater(t, slow.Load, 0.95, "the buses are full")
+	require.Greater(t, slow.Load, 2*fast.Load)
 	for _, d := range slow.Differences {
 		require.Contains(t, d, "side by side "+string(record.None))
 	}

@@ -25,6 +25,12 @@ type taktFlags struct {
 	out                    string
 }
 
+// nestsRig is the shipped rig with several nests; each is built like bench-one.
+const nestsRig = "bench-four"
+
+// allNests asks for every nest of the rig.
+const allNests = -1
+
 func newTakt() *cobra.Command {
 	var f taktFlags
 	c := described(&cobra.Command{
@@ -42,9 +48,9 @@ stays before it, what decides on quarantine stays behind what is harmless, and
 readings on different chips share their time. The planned order is run, too, and
 must judge every unit alike, else the command ends with 1.
 
-Several nests, each with supplies and converters of its own, can share one
-computer and its buses: what they give at 400 kHz and at 100 kHz is simulated in
-the planned order, with the load of the buses.
+Where the wiring file has several nests, what they give side by side at 400 kHz and
+at 100 kHz is simulated in the planned order, against each of them alone, with the
+load of the buses.
 
 With --out it writes takt.html and takt.pdf, and the scenario with the order and
 the shared windows stated in it, ready for sinkproof run --scenario.
@@ -61,12 +67,13 @@ Times are in seconds, shares are fractions of 1.`,
   sinkproof takt --scenario line.hcl --product lamp.hcl --out takt
   sinkproof takt --fault-share 0.2 --operation 5ms --json > takt.json`)
 	fs := c.Flags()
-	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
+	fs.StringVar(&f.rig, "rig", nestsRig, "wiring `file`, or the name of a shipped rig")
 	fs.StringVar(&f.scenario, "scenario", defaultScenario, "scenario `file`, or the name of a shipped scenario")
 	fs.StringVar(&f.product, "product", defaultProduct, "product `file`, or the name of a shipped product")
 	fs.IntVar(&f.units, "units", 120, "`number` of units, half of them good")
 	fs.Uint64Var(&f.seed, "seed", 1, "seed of units and rigs")
-	fs.IntVar(&f.nests, "nests", 4, "`number` of nests that are simulated on one computer; 0 for none")
+	fs.IntVar(&f.nests, "nests", allNests, "`number` of the rig's nests that are simulated side by side, from the first on; 0 for none")
+	fs.Lookup("nests").DefValue = "all"
 	fs.IntVar(&f.workers, "workers", 0, "`number` of rigs that are simulated side by side (default one for each core)")
 	fs.Float64Var(&f.faultShare, "fault-share", 0.01, "assumed `share` of units with a fault in a production, all faults equally likely")
 	fs.DurationVar(&f.operation, "operation", time.Millisecond, "`time` that a relay operation is worth")
@@ -85,8 +92,8 @@ func (f *taktFlags) run(c *cobra.Command) error {
 	switch {
 	case f.units < 2:
 		return usage("--units 120", "--units %d are too few to be halved", f.units)
-	case f.nests < 0 || f.nests > mostNests:
-		return usage(fmt.Sprintf("0 to %d", mostNests), "--nests %d cannot be simulated", f.nests)
+	case f.nests < allNests:
+		return usage("0 for none; leave it out for all", "--nests %d is no number of nests", f.nests)
 	case f.workers < 0:
 		return usage("leave it out for one on each core", "--workers %d is no number of workers", f.workers)
 	case !(f.faultShare >= 0 && f.faultShare <= 1):
@@ -97,6 +104,9 @@ func (f *taktFlags) run(c *cobra.Command) error {
 	p, err := load(f.rig, f.product, f.scenario, c.ErrOrStderr())
 	if err != nil {
 		return err
+	}
+	if has := len(p.nests()); f.nests > has {
+		return usage("leave it out for all", "--nests %d: the rig %s has %d", f.nests, p.rig.Rig.Name, has)
 	}
 	r, err := f.study(c, p)
 	if errors.Is(err, context.Canceled) {
@@ -112,13 +122,17 @@ func (f *taktFlags) run(c *cobra.Command) error {
 // planned order; then in several nests at once.
 func (f *taktFlags) study(c *cobra.Command, p *papers) (taktStudy, error) {
 	r, best, err := f.orders(c, p)
-	if err != nil || f.nests == 0 {
+	nests := f.nests
+	if nests == allNests {
+		nests = len(p.nests())
+	}
+	if err != nil || nests < 2 {
 		return taktStudy{Report: r}, err
 	}
 	planned := *p
 	planned.scenario = best
-	nests, err := f.sideBySide(c.Context(), &planned)
-	return taktStudy{Report: r, Nests: nests}, err
+	side, err := f.sideBySide(c.Context(), &planned, nests)
+	return taktStudy{Report: r, Nests: side}, err
 }
 
 // orders compares the orders. The scenario that comes back is in the planned

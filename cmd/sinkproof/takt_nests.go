@@ -13,21 +13,18 @@ import (
 // UM10204, table 10).
 func taktFrequencies() []float64 { return []float64{400e3, 100e3} }
 
-// mostNests is how many nests are simulated at most; no bus carries more.
-const mostNests = 16
-
 // unitsPerNest is how many units each nest takes, one good and one faulty in
 // turn.
 const unitsPerNest = 4
 
-func (f *taktFlags) nestUnits(p *papers) [][]nestUnit {
+func nestUnitsFor(p *papers, nests int) [][]nestUnit {
 	var faults []string
 	for _, d := range twin.Faults() {
 		if d.Applies(p.product) {
 			faults = append(faults, d.Name)
 		}
 	}
-	out := make([][]nestUnit, f.nests)
+	out := make([][]nestUnit, nests)
 	for i := range out {
 		for k := range unitsPerNest {
 			u := nestUnit{serial: fmt.Sprintf("nest-%d-%02d", i+1, k+1)}
@@ -40,13 +37,13 @@ func (f *taktFlags) nestUnits(p *papers) [][]nestUnit {
 	return out
 }
 
-// sideBySide runs several nests at each frequency.
-func (f *taktFlags) sideBySide(ctx context.Context, p *papers) ([]nestStudy, error) {
+// sideBySide runs the first nests of the rig at each frequency.
+func (f *taktFlags) sideBySide(ctx context.Context, p *papers, nests int) ([]nestStudy, error) {
 	var out []nestStudy
 	for _, hertz := range taktFrequencies() {
-		n, err := studyNests(ctx, p, f.seed, hertz, f.nestUnits(p))
+		n, err := studyNests(ctx, p, f.seed, hertz, nestUnitsFor(p, nests))
 		if err != nil {
-			return out, fmt.Errorf("%d nests at %.0f kHz: %w", f.nests, hertz/1e3, err)
+			return out, fmt.Errorf("%d nests at %.0f kHz: %w", nests, hertz/1e3, err)
 		}
 		out = append(out, n)
 	}
@@ -69,7 +66,11 @@ func nestWords(n nestStudy) string {
 		text += why + "; "
 	}
 	if len(n.Differences) == 0 {
-		return text + "every unit judged as alone"
+		text += "every unit judged as alone"
+		if len(n.Answers) > 0 {
+			text += fmt.Sprintf(", %d with other checks failed: %s", len(n.Answers), strings.Join(n.Answers, "; "))
+		}
+		return text
 	}
 	return text + fmt.Sprintf("%d judged otherwise than alone: %s", len(n.Differences), strings.Join(n.Differences, "; "))
 }
@@ -97,6 +98,8 @@ func nestRows(list []nestStudy) []page.TaktNest {
 		}
 		if len(n.Differences) > 0 {
 			row.Note, row.Tone = "judged otherwise than alone: "+strings.Join(n.Differences, "; "), page.Bad
+		} else if len(n.Answers) > 0 {
+			row.Note += "; other checks failed: " + strings.Join(n.Answers, "; ")
 		}
 		if why := nestShort(n); why != "" {
 			row.Note = why + "; " + row.Note
