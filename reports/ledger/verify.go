@@ -106,6 +106,8 @@ type audit struct {
 	goldens *goldenAudit
 	// lots follows the incoming lots.
 	lots *lotAudit
+	// row reads a row of the projection.
+	row *sql.Stmt
 }
 
 func newAudit(ctx context.Context, tx *sql.Tx, opts VerifyOpts, schema *validator) *audit {
@@ -121,7 +123,10 @@ func (a *audit) run() error {
 		return err
 	}
 	chain := record.Chain{Keys: a.opts.Keys}
-	if err := chain.Verify(entriesOf(a.ctx, a.tx, "read entries"), a.entry); err != nil {
+	if err := a.prepare(); err != nil {
+		return err
+	}
+	if err := chain.Walk(entriesOf(a.ctx, a.tx, "read entries"), a.examine, a.entry); err != nil {
 		return err
 	}
 	if err := a.noOrphans(); err != nil {
@@ -176,15 +181,20 @@ func (a *audit) intact() error {
 	return rows.Err()
 }
 
-// entry checks what lies beyond the chain in an entry that stands in it.
-func (a *audit) entry(e record.Entry) error {
+// examine checks what an entry says by itself. It is called for several at once.
+func (a *audit) examine(e record.Entry) (record.Document, error) {
 	if err := a.schema.check(e); err != nil {
-		return err
+		return nil, err
 	}
 	doc, err := e.Document()
 	if err != nil {
-		return fmt.Errorf("entry %d: %w", e.Seq, err)
+		return nil, fmt.Errorf("entry %d: %w", e.Seq, err)
 	}
+	return doc, nil
+}
+
+// entry checks what lies beyond the chain in an entry that stands in it.
+func (a *audit) entry(e record.Entry, doc record.Document) error {
 	if err := a.follow(e, doc); err != nil {
 		return fmt.Errorf("entry %d: %w", e.Seq, err)
 	}
@@ -288,16 +298,26 @@ func (a *audit) opening(e record.Entry, o record.Opening) error {
 	return nil
 }
 
+// prepare prepares the reading of a row.
+func (a *audit) prepare() error {
+	var names []string
+	for _, c := range project(record.Entry{}, record.Opening{}, record.Run{}, record.Interruption{}) {
+		names = append(names, c.name)
+	}
+	var err error
+	a.row, err = a.tx.PrepareContext(a.ctx, "select "+strings.Join(names, ", ")+" from history where seq = $1")
+	return err
+}
+
 // columns recomputes the row of an entry and names the first column that
 // differs.
 func (a *audit) columns(e record.Entry, doc record.Document) error {
 	want := columnsOf(e, doc)
-	names := make([]string, len(want))
 	got, into := make([]any, len(want)), make([]any, len(want))
-	for i, c := range want {
-		names[i], into[i] = c.name, &got[i]
+	for i := range want {
+		into[i] = &got[i]
 	}
-	err := a.tx.QueryRowContext(a.ctx, "select "+strings.Join(names, ", ")+" from history where seq = $1", e.Seq).Scan(into...)
+	err := a.row.QueryRowContext(a.ctx, e.Seq).Scan(into...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return fmt.Errorf("has no row in the history: %w", ErrColumns)
 	}

@@ -35,12 +35,17 @@ type Chain struct {
 // wraps ErrMissing for a later entry and ErrMisplaced for an earlier one,
 // ErrFork, or what Entry.Verify wraps; the chain then stays where it was.
 func (c *Chain) Next(e Entry) error {
+	if err := e.Verify(c.Keys...); err != nil {
+		return err
+	}
+	return c.place(e)
+}
+
+// place checks that an entry that is good by itself follows the last one.
+func (c *Chain) place(e Entry) error {
 	want, previous := c.Seq+1, c.Hash
 	if c.Seq == 0 {
 		previous = Genesis
-	}
-	if err := e.Verify(c.Keys...); err != nil {
-		return err
 	}
 	switch {
 	case e.Seq > want:
@@ -61,41 +66,121 @@ func (c *Chain) Next(e Entry) error {
 // cannot be seen from what is left; whoever kept the hash of a later entry
 // can compare it with what Seen was called with. seen may be nil.
 func (c *Chain) Verify(stored iter.Seq2[[]byte, error], seen func(Entry) error) error {
-	next, stop := iter.Pull2(stored)
-	defer stop()
-	for {
-		data, err, ok := next()
-		if !ok {
+	return c.Walk(stored, func(Entry) (Document, error) { return nil, nil }, func(e Entry, _ Document) error {
+		if seen == nil {
 			return nil
 		}
-		if err != nil {
-			return fmt.Errorf("entry %d: read: %w", c.Seq+1, err)
+		return seen(e)
+	})
+}
+
+// Walk is Verify for somebody who wants the documents. What concerns an entry alone
+// is done on all processors: its form, hash and signature, and what examine does with
+// it, whose document seen is given. Complaints come in the order of the chain: those
+// of examine after the chain's own about the same entry.
+func (c *Chain) Walk(stored iter.Seq2[[]byte, error], examine func(Entry) (Document, error), seen func(Entry, Document) error) error {
+	next, stop := iter.Pull(c.examined(stored, examine))
+	defer stop()
+	for {
+		x, ok := next()
+		switch {
+		case !ok:
+			return nil
+		case x.unread != nil:
+			return fmt.Errorf("entry %d: read: %w", c.Seq+1, x.unread)
+		case x.form != nil:
+			return fmt.Errorf("entry %d: %w: %w", c.Seq+1, ErrAltered, x.form)
+		case x.signature != nil:
+			return x.signature
 		}
-		e, err := DecodeEntry(data)
-		if err != nil {
-			return fmt.Errorf("entry %d: %w: %w", c.Seq+1, ErrAltered, err)
-		}
-		if err := c.Next(e); err != nil {
+		if err := c.place(x.Entry); err != nil {
 			return c.missingOrMisplaced(err, next)
 		}
-		if seen == nil {
-			continue
+		if x.content != nil {
+			return x.content
 		}
-		if err := seen(e); err != nil {
+		if err := seen(x.Entry, x.doc); err != nil {
 			return err
+		}
+	}
+}
+
+// examined is an entry with what looking at it alone gave.
+type examined struct {
+	Entry
+	doc Document
+	// unread, form, signature and content are what is wrong, in this order.
+	unread, form, signature, content error
+}
+
+// examinedTogether is how many entries are looked at side by side.
+const examinedTogether = 128
+
+// examined looks at every entry by itself, some of them ahead of who asks.
+func (c *Chain) examined(stored iter.Seq2[[]byte, error], examine func(Entry) (Document, error)) iter.Seq[examined] {
+	keys := c.Keys
+	look := func(list []examined, data [][]byte) {
+		Spread(len(list), func(i int) {
+			x := &list[i]
+			if x.unread != nil {
+				return
+			}
+			if x.Entry, x.form = DecodeEntry(data[i]); x.form != nil {
+				return
+			}
+			if x.signature = x.Entry.Verify(keys...); x.signature == nil {
+				x.doc, x.content = examine(x.Entry)
+			}
+		})
+	}
+	return func(yield func(examined) bool) {
+		lists, stop := make(chan []examined, 1), make(chan struct{})
+		go func() {
+			defer close(lists)
+			var list []examined
+			var data [][]byte
+			give := func() bool {
+				look(list, data)
+				select {
+				case lists <- list:
+				case <-stop:
+					return false
+				}
+				list, data = nil, nil
+				return true
+			}
+			for bytes, err := range stored {
+				list, data = append(list, examined{unread: err}), append(data, bytes)
+				if len(list) == examinedTogether && !give() {
+					return
+				}
+			}
+			give()
+		}()
+		defer func() {
+			close(stop)
+			for range lists { // until nothing reads any more
+			}
+		}()
+		for list := range lists {
+			for _, x := range list {
+				if !yield(x) {
+					return
+				}
+			}
 		}
 	}
 }
 
 // missingOrMisplaced tells an entry that is nowhere from one that comes later
 // than it should, by reading on.
-func (c *Chain) missingOrMisplaced(err error, next func() ([]byte, error, bool)) error {
+func (c *Chain) missingOrMisplaced(err error, next func() (examined, bool)) error {
 	if !errors.Is(err, ErrMissing) {
 		return err
 	}
-	for data, readErr, ok := next(); ok && readErr == nil; data, readErr, ok = next() {
-		if e, bad := DecodeEntry(data); bad == nil && e.Seq == c.Seq+1 {
-			return fmt.Errorf("entry %d: out of order, it stands further back: %w", e.Seq, ErrMisplaced)
+	for x, ok := next(); ok && x.unread == nil; x, ok = next() {
+		if x.form == nil && x.Seq == c.Seq+1 {
+			return fmt.Errorf("entry %d: out of order, it stands further back: %w", x.Seq, ErrMisplaced)
 		}
 	}
 	return err
