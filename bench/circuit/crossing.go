@@ -89,7 +89,7 @@ func (k *seeker) search(a float64, da []float64, b float64, db []float64, depth 
 		if k.value(db) >= 0 {
 			return math.Inf(1)
 		}
-		return k.falling(a, b, depth)
+		return k.falling(a, da, b, depth)
 	}
 	if depth >= maxDepth || b-a <= 1e-13*b+1e-16 {
 		if k.value(db) < 0 {
@@ -138,10 +138,10 @@ func (k *seeker) slopeBounds(da, db []float64) (low, high float64) {
 // halve from one to the next (Press and others, Numerical Recipes, 9.4, rtsafe).
 // It ends where the value is down to its rounding: nothing tells two instants
 // apart then. What it returns is an instant at which the condition is violated.
-func (k *seeker) falling(a, b float64, depth int) float64 {
+func (k *seeker) falling(a float64, da []float64, b float64, depth int) float64 {
 	m := k.sol.m
 	d := k.row(depth)
-	t, before, least := between(a, b), b-a, math.Inf(-1)
+	t, before, least := k.guess(a, da, b), b-a, math.Inf(-1)
 	for range 200 {
 		k.sol.decays(t, d)
 		h, rounding := k.value(d), math.Abs(k.l.fixed)
@@ -179,6 +179,20 @@ func (k *seeker) falling(a, b float64, depth int) float64 {
 		t, before = next, step
 	}
 	return b
+}
+
+// guess is where a condition that goes on as it begins would be zero.
+func (k *seeker) guess(a float64, da []float64, b float64) float64 {
+	rate := k.slope[:k.sol.m]
+	k.sol.slopes(da, rate)
+	h, slope := k.value(da), 0.0
+	for j, x := range k.l.beta {
+		slope += x * rate[j]
+	}
+	if t := a - h/slope; t > a && t < b {
+		return t
+	}
+	return between(a, b)
 }
 
 // epsilon is the rounding of a float64: 2^-53.
