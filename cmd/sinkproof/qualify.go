@@ -186,6 +186,7 @@ func (f *qualifyFlags) known(g *gathered, margins map[string]float64) error {
 }
 
 func (f *qualifyFlags) run(c *cobra.Command) error {
+	makeRoom()
 	d, err := f.decide(c)
 	if err != nil {
 		return err

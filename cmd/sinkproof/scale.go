@@ -5,9 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
-	"os"
 	"path/filepath"
-	"runtime/debug"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -81,9 +79,6 @@ const (
 	scaleBatch = 1000
 	// scaleFaulty is the share of runs with a fault.
 	scaleFaulty = 0.02
-	// scaleRoom is what the collector may let the program take meanwhile: three
-	// batches under way, and what they are made of.
-	scaleRoom = 256 << 20
 )
 
 // scaleSource draws records.
@@ -196,9 +191,6 @@ func failedAny(checks []record.Check) bool {
 
 // fill writes the ledger.
 func (s *scaleSource) fill(ctx context.Context, path string, done func(int)) (err error) {
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(scaleRoom)
-	}
 	l, err := ledger.Open(ctx, path, ledger.Opts{Key: s.id.key})
 	if err != nil {
 		return ledgerTrouble(err)

@@ -44,6 +44,30 @@ func TestSweepKilledAtAHundredInstants(t *testing.T) {
 	}
 }
 
+// The same for records that come in by the many; and whenever it is killed, the
+// columns beside the ledger have what it has, no run more and none less.
+func TestSweepKilledWhileSimulating(t *testing.T) {
+	schema, err := newValidator()
+	require.NoError(t, err)
+	random := rand.New(rand.NewPCG(20, 27))
+	path := filepath.Join(t.TempDir(), "bench.ledger")
+	acknowledged := map[int64]string{}
+	for kill := range 15 {
+		delay := time.Duration(random.Int64N(int64(20 * time.Millisecond)))
+		for seq, hash := range killed(t, path, 1+random.IntN(3), delay, victimMany+"=yes") {
+			acknowledged[seq] = hash
+		}
+		demandAll(t, path, schema, acknowledged, kill)
+		v := openValues(t, path)
+		y, err := v.Yield(context.Background(), Question{})
+		require.NoError(t, err, "kill %d", kill)
+		last, err := v.view.last(context.Background())
+		require.NoError(t, err)
+		require.EqualValues(t, last, 2*y.Runs, "kill %d", kill)
+	}
+	require.NotEmpty(t, acknowledged)
+}
+
 // demandAll verifies the ledger and looks for every acknowledged entry.
 func demandAll(t *testing.T, path string, schema *validator, acknowledged map[int64]string, kill int) {
 	t.Helper()
@@ -54,7 +78,7 @@ func demandAll(t *testing.T, path string, schema *validator, acknowledged map[in
 	}
 	require.NoError(t, err)
 	kept := map[int64]string{}
-	report, err := v.verify(context.Background(), VerifyOpts{Keys: []ed25519.PublicKey{record.Public(benchKey())}}, schema)
+	report, err := v.verify(context.Background(), VerifyOpts{AllowTwin: true, Keys: []ed25519.PublicKey{record.Public(benchKey())}}, schema)
 	require.NoError(t, err, "kill %d", kill)
 	require.LessOrEqual(t, report.Open(), int64(1), "kill %d", kill)
 	for data, err := range v.Entries(context.Background()) {

@@ -20,10 +20,12 @@ import (
 // that is killed: it holds the path of the ledger to write to.
 const victimLedger = "SINKPROOF_TEST_VICTIM_LEDGER"
 
-// Two more turn it into a victim that does not sync, which the test of a power
-// cut must catch, and into a program that leaves the public key in a file.
+// Three more turn it into a victim that adds simulated records by the many, into one
+// that does not sync, which the test of a power cut must catch, and into a program
+// that leaves the public key in a file.
 // That test runs this program in an emulated machine (cmd/sinkproof/kernel).
 const (
+	victimMany   = "SINKPROOF_TEST_VICTIM_MANY"
 	victimSync   = "SINKPROOF_TEST_VICTIM_SYNCHRONOUS"
 	publicKeyFor = "SINKPROOF_TEST_PUBLIC_KEY"
 )
@@ -42,6 +44,10 @@ func TestMain(m *testing.M) {
 			os.Exit(1)
 		}
 		os.Exit(0)
+	}
+	if path := os.Getenv(victimLedger); path != "" && os.Getenv(victimMany) != "" {
+		fmt.Fprintln(os.Stderr, simulateForEver(path))
+		os.Exit(1)
 	}
 	if path := os.Getenv(victimLedger); path != "" {
 		fmt.Fprintln(os.Stderr, commitForEver(path, os.Getenv(victimSync)))
@@ -79,6 +85,35 @@ func commitForEver(path, synchronous string) error {
 	return err
 }
 
+// simulateForEver adds simulated records, and acknowledges each batch, until it is
+// killed.
+func simulateForEver(path string) error {
+	ctx := context.Background()
+	l, err := Open(ctx, path, Opts{Key: benchKey()})
+	if err != nil {
+		return err
+	}
+	seq, _, err := l.Head(ctx)
+	if err != nil {
+		return err
+	}
+	return l.Simulate(ctx, func(yield func([]record.Run, error) bool) {
+		for n := int(seq); ; n += 10 {
+			var runs []record.Run
+			for i := range 10 {
+				runs = append(runs, tiny(n+i))
+			}
+			if !yield(runs, nil) {
+				return
+			}
+		}
+	}, func(int) {
+		if seq, hash, err := l.Head(ctx); err == nil {
+			fmt.Println(seq, hash)
+		}
+	})
+}
+
 // commitGolden runs the golden unit; half of its answers deviate.
 func commitGolden(ctx context.Context, l *Ledger, n int) error {
 	o, opened, err := l.OpenGolden(ctx, goldenOpening(n, "GOLD-1"))
@@ -109,13 +144,14 @@ func commitRun(ctx context.Context, l *Ledger, n int) error {
 }
 
 // killed starts the victim, waits for a number of acknowledgements, then for
-// the delay, and kills it with SIGKILL. It returns what was acknowledged.
-func killed(t *testing.T, path string, after int, delay time.Duration) map[int64]string {
+// the delay, and kills it with SIGKILL. It returns what was acknowledged. more are
+// variables that say what kind of victim it is.
+func killed(t *testing.T, path string, after int, delay time.Duration, more ...string) map[int64]string {
 	t.Helper()
 	program, err := os.Executable()
 	require.NoError(t, err)
 	victim := exec.Command(program)
-	victim.Env = append(os.Environ(), victimLedger+"="+path)
+	victim.Env = append(append(os.Environ(), victimLedger+"="+path), more...)
 	var said strings.Builder
 	victim.Stderr = &said
 	out, err := victim.StdoutPipe()

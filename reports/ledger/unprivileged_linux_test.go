@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"sinkproof/reports/record"
 )
 
 // nobody is a user id without rights; the usual number, by convention only.
@@ -56,6 +58,39 @@ func TestAReadOnlyFolder(t *testing.T) {
 		_, err = Open(context.Background(), path, Opts{Key: benchKey()})
 		require.ErrorIs(t, err, ErrAccess)
 	})
+}
+
+// Questions are answered there too, from columns that are there, or from some that
+// are made elsewhere for the time being.
+func TestColumnsInAReadOnlyFolder(t *testing.T) {
+	for name, before := range map[string]func(path string){
+		"none there": func(string) {},
+		"all there":  func(path string) { require.NoError(t, openValues(t, path).Close()) },
+		"some there": func(path string) {
+			require.NoError(t, openValues(t, path).Close())
+			l := reopen(t, path)
+			complete(t, l, 20, "LMP-20", record.Pass)
+			require.NoError(t, l.Close())
+		},
+	} {
+		path := filled(t)
+		before(path)
+		readOnly(t, path)
+		unprivileged(t, func() {
+			v, err := OpenValues(context.Background(), path)
+			require.NoError(t, err, name)
+			y, err := v.Yield(context.Background(), Question{})
+			require.NoError(t, err, name)
+			want := 3
+			if name == "some there" {
+				want = 4
+			}
+			require.Equal(t, want, y.Runs, name)
+			require.Equal(t, name == "all there", v.folder == "", name)
+			require.NoError(t, v.Close())
+			require.NoDirExists(t, v.folder)
+		})
+	}
 }
 
 func TestAFileThatMayNotBeRead(t *testing.T) {
