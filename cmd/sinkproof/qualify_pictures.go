@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
-	"unicode/utf8"
 
 	"sinkproof/reports/page"
 	"sinkproof/reports/page/plot"
@@ -127,15 +125,10 @@ func (d qualified) kindsPicture() plot.Figure {
 		for side := range series {
 			series[side].Points = append(series[side].Points, plot.Point{X: at - 0.2 + 0.4*float64(side), Y: float64(k.Count[side])})
 		}
-		f.XTicks = append(f.XTicks, plot.Tick{At: at, Label: stacked(k.Name, 42/min(len(d.Defects.Kinds), 4))})
+		f.XTicks = append(f.XTicks, plot.Tick{At: at, Label: k.Name})
 	}
 	f.Series = append(series[:], plot.Series{Shape: plot.Room, Points: []plot.Point{{X: 0.4, Y: 0}, {X: float64(min(len(d.Defects.Kinds), 4)) + 0.6, Y: 0}}})
 	return f
-}
-
-// stacked sets the words of a name in lines of so many runes.
-func stacked(name string, runes int) string {
-	return strings.Join(plot.Wrap(name, float64(runes), func(t string) float64 { return float64(utf8.RuneCountInString(t)) }), "\n")
 }
 
 // groupsOfDrift is how many points a side has in the picture of a drift.

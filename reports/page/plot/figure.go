@@ -162,7 +162,8 @@ func (f Figure) draw(c vg.Canvas, width, height vg.Length) error {
 	area := draw.Crop(draw.NewCanvas(c, width, height), 2, -2, 2, 0)
 	l := layers{f: f.near(), styles: s}
 	l.labels = l.levelLabels(width * labelShare)
-	l.f.XTicks = fewer(l.f.XTicks, width*ticksShare, s.small(inkAxis).Width)
+	wide := s.small(inkAxis).Width
+	l.f.XTicks = fewer(stacked(l.f.XTicks, width*ticksShare, wide), width*ticksShare, wide)
 	p := l.plot()
 	body := draw.Crop(area, 0, -l.margin(width), 0, 0)
 	left := l.flag(p, p.DataCanvas(body))

@@ -2,6 +2,8 @@ package plot
 
 import (
 	"math"
+	"slices"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -81,6 +83,36 @@ func (f fixedTicks) Ticks(low, high float64) []plot.Tick {
 	return list
 }
 
+// mostLines is how many lines a named tick may have under an axis.
+const mostLines = 3
+
+// stacked sets the words of named ticks in lines, where that lets all of them stand
+// beside each other.
+func stacked(list []Tick, room vg.Length, wide func(string) vg.Length) []Tick {
+	if len(list) == 0 {
+		return list
+	}
+	each := room/vg.Length(len(list)) - tickGap
+	measure := func(t string) float64 { return wide(t).Points() }
+	out := slices.Clone(list)
+	for i, t := range list {
+		lines := Wrap(t.Label, each.Points(), measure)
+		for _, word := range strings.Fields(t.Label) {
+			if wide(word) > each {
+				return list // a word would be broken
+			}
+		}
+		if len(lines) > mostLines {
+			lines = append(lines[:mostLines-1], "…")
+		}
+		out[i].Label = strings.Join(lines, "\n")
+	}
+	return out
+}
+
+// tickGap is the room between two labels of an axis.
+const tickGap = vg.Length(4)
+
 // fewer leaves ticks out until their labels have room beside each other.
 func fewer(list []Tick, room vg.Length, wide func(string) vg.Length) []Tick {
 	for step := 1; ; step++ {
@@ -90,7 +122,7 @@ func fewer(list []Tick, room vg.Length, wide func(string) vg.Length) []Tick {
 			kept = append(kept, list[i])
 			widest = max(widest, wide(list[i].Label))
 		}
-		if len(kept) < 2 || (widest+4)*vg.Length(len(kept)) <= room {
+		if len(kept) < 2 || (widest+tickGap)*vg.Length(len(kept)) <= room {
 			return kept
 		}
 	}

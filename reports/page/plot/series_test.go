@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
 )
 
 // charted is a figure with a series of every shape.
@@ -99,4 +100,21 @@ func TestStepsHoldHalfTheWay(t *testing.T) {
 	svg, err := f.SVG(500, 180)
 	require.NoError(t, err)
 	require.Contains(t, string(svg), "stroke-dasharray")
+}
+
+// Long names of a few ticks are set in lines; where a word alone is too wide they
+// stay as they are.
+func TestNamesOfTicksAreSetInLines(t *testing.T) {
+	wide := func(s string) vg.Length {
+		most := 0
+		for _, line := range strings.Split(s, "\n") {
+			most = max(most, len(line))
+		}
+		return vg.Length(most)
+	}
+	list := []Tick{{1, "one termination shared by both pins"}, {2, "no termination"}, {3, "the cell feeds the port, and more than that is said of it here"}}
+	got := stacked(list, 3*(16+tickGap), wide)
+	require.Equal(t, []Tick{{1, "one termination\nshared by both\npins"}, {2, "no termination"}, {3, "the cell feeds\nthe port, and\n…"}}, got)
+	require.Len(t, fewer(got, 3*(16+tickGap), wide), 3)
+	require.Equal(t, list, stacked(list, 3*(8+tickGap), wide))
 }
