@@ -74,7 +74,7 @@ func startLinux(o linux.Options) (*linux.Computer, error) {
 
 // take finds every line, claims the rig, and opens every bus.
 func (c *computer) take(ctx context.Context, w *wiring.Rig) error {
-	for _, l := range w.Lines {
+	for _, l := range w.AllLines() {
 		pin, err := c.line(l.Device)
 		if err != nil {
 			return computerTrouble("line "+l.Name, err)

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -25,8 +26,9 @@ import (
 type runFlags struct {
 	rig, scenario, product string
 	unit
+	serials    []string
 	given      map[string]string
-	twinUnit   string
+	twinUnits  []string
 	seed       uint64
 	ledger     string
 	out        string
@@ -43,29 +45,36 @@ func newRun() *cobra.Command {
 	var f runFlags
 	c := described(&cobra.Command{
 		Use:   "run --serial S",
-		Short: "Runs one unit on a rig and gives its verdict",
+		Short: "Runs units on a rig and gives their verdicts",
 		Long: `Runs a scenario on one unit: the nest is measured empty, the unit is seated,
 every supply is put in front of it, and the record is signed and kept. Before a
 unit is failed it is taken out, and the bench proves itself with its nest empty:
 a contact that failed since the last self-test looks like many a fault of a unit.
 
 With a wiring file of your own (--rig FILE) the run is on hardware. With a
-shipped rig, which is the default, or with --twin-unit it is on the twin.`,
+shipped rig, which is the default, or with --twin-unit it is on the twin.
+
+On a rig with several nests each takes its own units and judges them for itself,
+side by side with the others; a nest is named by its name or its number. Without
+--serial the units are scanned, from standard input until it ends: a nest, then the
+serial of its unit, as two lines or as one. A nest that asks to have a unit seated
+or taken out is answered by scanning it.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof run --serial HL-0001
   sinkproof run --serial HL-0002 --twin-unit no-rd
+  sinkproof run --rig bench-four --serial 1=HL-0004 --serial 2=HL-0005 --twin-unit HL-0005=no-rd
   sinkproof run --rig bench.hcl --scenario line.hcl --product lamp.hcl --serial HL-0003 --lot 26-11`)
 	fs := c.Flags()
 	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
 	fs.StringVar(&f.scenario, "scenario", defaultScenario, "scenario `file`, or the name of a shipped scenario")
 	fs.StringVar(&f.product, "product", defaultProduct, "product `file`, or the name of a shipped product")
-	fs.StringVar(&f.serial, "serial", "", "the unit's `serial`")
+	fs.StringArrayVar(&f.serials, "serial", nil, "the unit's `serial`; on a rig with several nests NEST=SERIAL, once for each unit")
 	fs.StringVar(&f.lot, "lot", "", "the `lot` that the unit belongs to")
 	fs.StringVar(&f.supplier, "supplier", "", "the `supplier` of the lot")
 	fs.StringVar(&f.allowedBy, "allowed-by", "", "`name` of the engineer who allows a run beyond the one retest")
 	fs.StringToStringVar(&f.given, "given", nil, "`name=value` of what the scenario asks for and cannot read, such as open-circuit=3.7V")
-	fs.StringVar(&f.twinUnit, "twin-unit", "", "run on the twin with this unit: good, or `faults` joined by +")
+	fs.StringArrayVar(&f.twinUnits, "twin-unit", nil, "run on the twin with this unit: good, or `faults` joined by +; on a rig with several nests SERIAL=FAULTS")
 	fs.Uint64Var(&f.seed, "seed", 1, "seed of the twin")
 	fs.StringVar(&f.ledger, "ledger", "", "the ledger's `file` (default ledger.db in the output folder)")
 	fs.StringVar(&f.out, "out", "sinkproof-runs", "output `folder` for records and reports")
@@ -83,16 +92,16 @@ func (f *runFlags) run(c *cobra.Command) error {
 	if f.listFaults {
 		return listFaults(c.OutOrStdout(), f.json)
 	}
-	if f.serial == "" {
-		return usage("give the unit's serial: --serial S", "no serial")
-	}
 	p, err := load(f.rig, f.product, f.scenario, c.ErrOrStderr())
 	if err != nil {
 		return err
 	}
-	faults, err := twin.ParseFaults(f.twinUnit)
+	if len(p.nests()) > 1 {
+		return f.several(c, p)
+	}
+	faults, err := f.single()
 	if err != nil {
-		return usage("sinkproof run --list-faults lists them", "--twin-unit %s: %w", f.twinUnit, err)
+		return err
 	}
 	given, err := givenValues(p.scenario, f.given)
 	if err != nil {
@@ -112,14 +121,7 @@ func (f *runFlags) run(c *cobra.Command) error {
 	if s.findings, err = newDiagnostician(c.Context(), p, f.findings, s.screen); err != nil {
 		return errors.Join(err, closeStation())
 	}
-	u, lot, err := s.against(c.Context(), f.unit)
-	if err != nil {
-		return errors.Join(err, closeStation())
-	}
-	d, err := s.judge(c.Context(), u)
-	if err == nil {
-		err = s.tellLot(c.Context(), lot)
-	}
+	d, err := s.take(c.Context(), f.unit)
 	err = errors.Join(err, closeStation())
 	if d.run.ID == "" {
 		return err
@@ -133,6 +135,25 @@ func (f *runFlags) run(c *cobra.Command) error {
 		return err
 	}
 	return exitOf(d.run)
+}
+
+// single is the one unit of a rig with one nest.
+func (f *runFlags) single() ([]twin.Fault, error) {
+	switch {
+	case len(f.serials) == 0 || f.serials[0] == "":
+		return nil, usage("give the unit's serial: --serial S", "no serial")
+	case len(f.serials) > 1:
+		return nil, usage("run them one after the other", "%d serials for a rig with one nest", len(f.serials))
+	case len(f.twinUnits) > 1:
+		return nil, usage("faults of one unit are joined by +", "%d twin units for a rig with one nest", len(f.twinUnits))
+	}
+	f.serial = f.serials[0]
+	text := strings.Join(f.twinUnits, "")
+	faults, err := twin.ParseFaults(text)
+	if err != nil {
+		return nil, usage("sinkproof run --list-faults lists them", "--twin-unit %s: %w", text, err)
+	}
+	return faults, nil
 }
 
 // givenValues reads the values of --given: each must be one that the scenario
@@ -170,7 +191,7 @@ func givenValues(sc *scenarios.Scenario, texts map[string]string) (map[string]qu
 // closes both.
 func (f *runFlags) station(c *cobra.Command, p *papers, faults []twin.Fault) (*station, func() error, error) {
 	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out, noProof: f.noProof}
-	if p.own && f.twinUnit == "" {
+	if p.own && len(f.twinUnits) == 0 {
 		return f.real(c, s)
 	}
 	sim, err := newSimulated(p, f.seed, f.realtime)

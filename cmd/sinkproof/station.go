@@ -37,6 +37,17 @@ type station struct {
 	given map[string]quantity.Quantity
 	// out is the folder of records and reports.
 	out string
+	// beside, when set, does what touches a disk or computes for long while the
+	// loop goes on that other nests live on; this one is shut or isolated then.
+	beside func(context.Context, func() error) error
+}
+
+// aside does f beside the loop, where there are others on it.
+func (s *station) aside(ctx context.Context, f func() error) error {
+	if s.beside == nil {
+		return f()
+	}
+	return s.beside(ctx, f)
 }
 
 // handler moves units, and is told of the rig that it must keep alive while a
@@ -75,24 +86,23 @@ type done struct {
 // before a page shows it. The rig is opened in between, since nobody beats the
 // heart of its coil supply while a disk is written.
 func (s *station) judge(ctx context.Context, u unit) (done, error) {
-	standing, err := s.ledger.Attempts(ctx, u.serial)
-	if err != nil {
-		return done{}, fmt.Errorf("look up %s: %w", u.serial, err)
-	}
-	opening, err := s.opening(u, standing.Runs+1)
+	var opening record.Opening
+	err := s.aside(ctx, func() (err error) {
+		opening, err = s.open(ctx, u)
+		return err
+	})
 	if err != nil {
 		return done{}, err
-	}
-	opening, _, err = s.ledger.OpenRun(ctx, opening)
-	if err != nil {
-		return done{}, openingRefused(u, err)
 	}
 	// The record is committed whatever became of the run and of the context:
 	// an interrupted person still must find the answer that was reached.
 	keep := context.WithoutCancel(ctx)
 	rig, relays, err := openBench(ctx, s.papers, s.hardware)
 	if err != nil {
-		_, kept := s.ledger.InterruptRun(keep, opening.ID, "the rig could not be opened: "+err.Error())
+		kept := s.aside(keep, func() error {
+			_, kept := s.ledger.InterruptRun(keep, opening.ID, "the rig could not be opened: "+err.Error())
+			return kept
+		})
 		return done{}, errors.Join(err, kept)
 	}
 	s.handler.attend(rig)
@@ -101,17 +111,46 @@ func (s *station) judge(ctx context.Context, u unit) (done, error) {
 		// A bench that failed under the run said so in the record already.
 		runErr = errors.Join(runErr, benchTrouble(err))
 	}
-	run = s.findings.attach(run)
-	entry, err := s.ledger.CloseRun(keep, run)
-	if err != nil {
-		return done{}, errors.Join(noJudge(fmt.Errorf("commit the record of %s: %w", u.serial, err),
-			"mend what the ledger complains of (room on the disk, the right to write), then run the unit again: the next start closes this run as interrupted"), runErr)
+	var d done
+	err = s.aside(keep, func() (err error) {
+		d, err = s.keep(keep, s.findings.attach(run))
+		return err
+	})
+	if d.run.ID == "" { // nothing was kept
+		return d, errors.Join(err, runErr)
 	}
-	d, err := s.publish(keep, run, entry)
+	return d, errors.Join(runErr, err)
+}
+
+// open commits the opening of a run.
+func (s *station) open(ctx context.Context, u unit) (record.Opening, error) {
+	standing, err := s.ledger.Attempts(ctx, u.serial)
+	if err != nil {
+		return record.Opening{}, fmt.Errorf("look up %s: %w", u.serial, err)
+	}
+	opening, err := s.opening(u, standing.Runs+1)
+	if err != nil {
+		return opening, err
+	}
+	opening, _, err = s.ledger.OpenRun(ctx, opening)
+	if err != nil {
+		return opening, openingRefused(u, err)
+	}
+	return opening, nil
+}
+
+// keep commits the record of a run and writes its files.
+func (s *station) keep(ctx context.Context, run record.Run) (done, error) {
+	entry, err := s.ledger.CloseRun(ctx, run)
+	if err != nil {
+		return done{}, noJudge(fmt.Errorf("commit the record of %s: %w", run.Serial, err),
+			"mend what the ledger complains of (room on the disk, the right to write), then run the unit again: the next start closes this run as interrupted")
+	}
+	d, err := s.publish(ctx, run, entry)
 	if err != nil {
 		err = noJudge(err, "the record is safe in the ledger, only its files are missing: mend the output folder")
 	}
-	return d, errors.Join(runErr, err)
+	return d, err
 }
 
 func (s *station) opening(u unit, attempt int) (record.Opening, error) {
@@ -125,7 +164,7 @@ func (s *station) opening(u unit, attempt int) (record.Opening, error) {
 	}
 	return record.Opening{
 		ID: id, Serial: u.serial, Product: s.papers.product.Name, Lot: u.lot, Supplier: u.supplier,
-		Attempt: attempt, AllowedBy: u.allowedBy, Bench: s.bench, Started: record.Instant(at), Files: s.papers.files,
+		Attempt: attempt, AllowedBy: u.allowedBy, Bench: s.bench, Nest: s.papers.rig.Rig.Nest.Number, Started: record.Instant(at), Files: s.papers.files,
 		Decision: s.papers.scenario.Decision,
 	}, nil
 }
@@ -149,6 +188,7 @@ func (s *station) prover(rig *bench.Rig, relays *scenarios.RelayLog) scenarios.P
 	}
 	if s.proof == nil {
 		s.proof = proving.NewProof(s.papers.rig.Rig)
+		s.proof.Aside = s.beside
 	}
 	return proving.Prover{Proof: s.proof, Rig: rig, Hardware: s.hardware, Observer: relays}
 }
@@ -163,8 +203,8 @@ func (s *station) watched(ctx context.Context, rig *bench.Rig, relays *scenarios
 		Handler: s.handler, Relays: relays, Given: s.given, Emit: feed.Emit, Prover: prover, NoProof: s.noProof,
 	})
 	feed.Close()
-	wait()
-	return run, err
+	shown := s.aside(context.WithoutCancel(ctx), func() error { wait(); return nil })
+	return run, errors.Join(err, shown)
 }
 
 // publish writes the record and its reports. Each file is whole or absent.

@@ -19,6 +19,25 @@ type screen struct {
 	w      io.Writer
 	live   bool
 	colour bool
+	nest   string // stands before every line; empty where there is one
+}
+
+// of is the screen of one of several nests: lines only, each with its name.
+func (s *screen) of(nest string, w *oneByOne) *screen {
+	return &screen{w: w, colour: s.colour, nest: nest}
+}
+
+// oneByOne lets several nests write lines without mixing them.
+type oneByOne struct {
+	guard sync.Mutex
+	w     io.Writer
+}
+
+// Write implements io.Writer.
+func (o *oneByOne) Write(p []byte) (int, error) {
+	o.guard.Lock()
+	defer o.guard.Unlock()
+	return o.w.Write(p)
 }
 
 // newScreen looks at where it writes. NO_COLOR (any value) turns colours off,
@@ -142,7 +161,11 @@ func (s *screen) line(format string, args ...any) {
 	if s.live {
 		fmt.Fprint(s.w, wipe)
 	}
-	fmt.Fprintln(s.w, strings.TrimRight(fmt.Sprintf(format, args...), " "))
+	text := strings.TrimRight(fmt.Sprintf(format, args...), " ")
+	if s.nest != "" {
+		text = s.nest + "  " + text
+	}
+	fmt.Fprintln(s.w, text)
 }
 
 func clipped(text string, runes int) string {

@@ -17,6 +17,16 @@ type Proof struct {
 	w     *wiring.Rig
 	m     *model
 	empty []visit
+	// Aside, when set, does what takes long to compute while the loop goes on that
+	// other nests live on.
+	Aside func(context.Context, func() error) error
+}
+
+func (p *Proof) aside(ctx context.Context, f func() error) error {
+	if p.Aside == nil {
+		return f()
+	}
+	return p.Aside(ctx, f)
 }
 
 // NewProof returns the proof of a rig. Nothing is computed yet.
@@ -33,7 +43,7 @@ func NewProof(w *wiring.Rig) *Proof { return &Proof{w: w} }
 //
 // The observer, which may be nil, is told of the contacts that move meanwhile.
 func (p *Proof) Confirm(ctx context.Context, hw bench.Hardware, o bench.Observer) ([]Finding, error) {
-	if err := p.plan(); err != nil {
+	if err := p.aside(ctx, p.plan); err != nil {
 		return nil, err
 	}
 	t := &test{job: Job{Wiring: p.w, Hardware: hw}, w: p.w, m: p.m, start: hw.Clock.Now(), opening: bench.Options{Observer: o}}
@@ -47,7 +57,7 @@ func (p *Proof) Confirm(ctx context.Context, hw bench.Hardware, o bench.Observer
 		}
 	}
 	if err == nil {
-		err = t.conclude()
+		err = p.aside(ctx, t.conclude)
 	}
 	if !t.report.Healthy() {
 		// What was computed of faults is not needed again.

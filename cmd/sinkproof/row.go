@@ -1,0 +1,203 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"sinkproof/bench"
+	"sinkproof/bench/turns"
+	"sinkproof/reports/ledger"
+	"sinkproof/reports/record"
+)
+
+// row is a rig with several nests: a station for each, on one loop and one ledger.
+// Each takes its own units, judges them for itself, and commits their records while
+// its nest is shut; the chain has them in the order in which they were committed.
+type row struct {
+	table *bench.Table
+	nests []*station
+	// next is the next unit of a nest; false where no more will come.
+	next func(ctx context.Context, nest int) (unit, bool, error)
+	// told is called for every record that was kept, in the order of commit.
+	told func(done)
+	// scanning: more units come by hand, so that a nest whose lid is open waits for
+	// the next one instead of refusing all that are listed.
+	scanning bool
+	// out is why a nest is out of service; nil for one that works.
+	out []error
+}
+
+// newRow makes a station for each nest, like the one that is given. handlers move
+// their units.
+func newRow(like *station, handlers []handler) *row {
+	papers := like.papers.nests()
+	r := &row{table: bench.NewTable(like.hardware, len(papers)), out: make([]error, len(papers))}
+	lines := &oneByOne{w: like.screen.w}
+	for i, p := range papers {
+		s := *like
+		s.papers, s.handler, s.hardware = p, handlers[i], r.table.Hardware(i)
+		s.screen = like.screen.of(p.rig.Rig.Nest.Name, lines)
+		r.nests = append(r.nests, &s)
+	}
+	return r
+}
+
+// name is that of a nest.
+func (r *row) name(nest int) string { return r.nests[nest].papers.rig.Rig.Nest.Name }
+
+// names are those of all nests, in the order of their numbers.
+func (r *row) names() []string {
+	out := make([]string, len(r.nests))
+	for i := range out {
+		out[i] = r.name(i)
+	}
+	return out
+}
+
+// besideLoop lets the loop go on while something is done beside it.
+func besideLoop(clock bench.Clock) func(context.Context, func() error) error {
+	return func(ctx context.Context, f func() error) error {
+		done := make(chan error, 1)
+		go func() { done <- f() }()
+		for {
+			select {
+			case err := <-done:
+				return err
+			default:
+			}
+			// What was begun is waited for, whatever became of the context.
+			if err := clock.Sleep(context.WithoutCancel(ctx), besideEvery); err != nil {
+				return <-done
+			}
+		}
+	}
+}
+
+// besideEvery is how often the loop looks whether it is done. Own choice.
+const besideEvery = 2 * time.Millisecond
+
+// try opens every nest once. One that does not open is out of service; where none
+// does, the first reason is the rig's.
+func (r *row) try(ctx context.Context) error {
+	works := 0
+	for i, s := range r.nests {
+		if r.out[i] = tryBench(ctx, s.papers, s.hardware); r.out[i] == nil {
+			works++
+			continue
+		}
+		r.out[i] = inNest(r.name(i), r.out[i])
+		s.screen.line("out of service: %v", r.out[i])
+	}
+	if works == 0 {
+		return r.out[0]
+	}
+	return nil
+}
+
+// inNest says in which nest something happened.
+func inNest(name string, err error) error {
+	var o *outcome
+	if errors.As(err, &o) {
+		return &outcome{code: o.code, err: fmt.Errorf("%s: %w", name, o.err), hint: o.hint}
+	}
+	return fmt.Errorf("%s: %w", name, err)
+}
+
+// run takes units in all nests until no more come. Its errors are those of the
+// nests, in the order of their numbers.
+func (r *row) run(ctx context.Context) []error {
+	errs := make([][]error, len(r.nests))
+	works := make([]func(context.Context) error, len(r.nests))
+	for i := range works {
+		works[i] = func(ctx context.Context) error {
+			errs[i] = r.work(ctx, i)
+			return nil
+		}
+	}
+	err := r.table.Run(ctx, works...)
+	var all []error
+	for _, list := range errs {
+		all = append(all, list...)
+	}
+	if err != nil {
+		all = append(all, err)
+	}
+	return all
+}
+
+// work takes the units of one nest. A unit that the ledger refuses is the unit's
+// own matter; a bench that cannot be opened ends the work of this nest, and so does
+// a ledger that cannot be written.
+func (r *row) work(ctx context.Context, i int) (errs []error) {
+	s := r.nests[i]
+	for {
+		u, more, err := r.next(ctx, i)
+		if err != nil || !more {
+			if err != nil {
+				errs = append(errs, inNest(r.name(i), err))
+			}
+			return errs
+		}
+		if r.out[i] != nil {
+			errs = append(errs, r.out[i])
+			return errs
+		}
+		d, err := s.take(ctx, u)
+		if d.run.ID != "" {
+			r.told(d)
+		}
+		if err == nil {
+			continue
+		}
+		errs = append(errs, inNest(r.name(i), err))
+		s.screen.line("%s  %v", u.serial, err)
+		if ctx.Err() != nil || errors.Is(err, turns.ErrOver) || d.run.ID == "" && !r.goesOn(err) {
+			return errs
+		}
+	}
+}
+
+// goesOn tells whether a nest can take other units although one was not taken.
+func (r *row) goesOn(err error) bool {
+	var lock *bench.Interlock
+	return errors.Is(err, ledger.ErrAttempts) || errors.Is(err, ledger.ErrGolden) || errors.Is(err, record.ErrInvalid) ||
+		r.scanning && errors.As(err, &lock)
+}
+
+// take judges one unit, against its lot where it has one.
+func (s *station) take(ctx context.Context, u unit) (done, error) {
+	var lot *ledger.Lot
+	err := s.aside(ctx, func() (err error) {
+		u, lot, err = s.against(ctx, u)
+		return err
+	})
+	if err != nil {
+		return done{}, err
+	}
+	d, err := s.judge(ctx, u)
+	if err == nil {
+		err = s.aside(ctx, func() error { return s.tellLot(ctx, lot) })
+	}
+	return d, err
+}
+
+// worst is the outcome of several runs: a refusal, then a bench that could not
+// judge, then a unit that was judged bad.
+func worst(runs []done, errs []error) error {
+	code := func(err error) int { return report(io.Discard, err) }
+	var all error
+	for _, err := range errs {
+		if code(err) > code(all) {
+			all = err
+		}
+	}
+	for _, d := range runs {
+		if err := exitOf(d.run); code(err) > code(all) {
+			all = err
+		}
+	}
+	return all
+}
