@@ -3,6 +3,7 @@ package bench
 import (
 	"context"
 	"math"
+	"slices"
 	"time"
 
 	"sinkproof/bench/quantity"
@@ -13,6 +14,7 @@ import (
 // the source's compliance, below which it is a current source. Own choices.
 const (
 	fewest     = 3
+	closest    = 5 // of a curve with too few samples where its slope is asked for
 	compliance = 0.9
 )
 
@@ -65,17 +67,22 @@ func (s *stream) between(points []point, low, high float64) curve {
 	return c
 }
 
-// near keeps the points within a band around a level, or all where these are
-// too few.
+// near keeps the points within a band around a level, or the closest ones where
+// these are too few.
 func (c curve) near(level, band float64) curve {
+	off := make([]float64, len(c.t))
+	for i, v := range c.v {
+		off[i] = math.Abs(v - level)
+	}
+	sorted := slices.Sorted(slices.Values(off))
+	if len(sorted) < fewest || sorted[fewest-1] > band {
+		band = sorted[min(len(sorted), closest)-1]
+	}
 	out := curve{jitter: c.jitter}
 	for i := range c.t {
-		if math.Abs(c.v[i]-level) <= band {
+		if off[i] <= band {
 			out.add(c.t[i], c.v[i])
 		}
-	}
-	if len(out.t) < fewest {
-		return c
 	}
 	return out
 }
