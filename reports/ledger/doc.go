@@ -14,8 +14,11 @@
 // serial, lot or verdict. It proves nothing: Rebuild makes it anew from the
 // entries, and Verify recomputes it and names the first column that differs.
 //
-// Questions about many runs (Values) are answered from a third place: a file of
-// columns beside the ledger, which follows it, proves nothing, and may be deleted.
+// Questions about many runs (Values) are answered from a third place, and from
+// nowhere else: a file of columns beside the ledger. It is made of the entries, each
+// held against its hash and the entry before, and follows them whenever it is
+// opened. It proves nothing and may be deleted; one that does not fit the chain, is
+// of another version or damaged, is made anew and never believed.
 //
 // A golden unit is registered with what is expected of it, and its runs are
 // entries of their own kinds, which no question about products sees. One that

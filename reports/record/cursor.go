@@ -202,33 +202,37 @@ func (c *cursor) list(each func()) {
 
 // skip reads over a value without looking at more than where it ends.
 func (c *cursor) skip() {
-	depth := 0
-	for !c.bad {
-		switch b := c.peek(); b {
+	switch c.peek() {
+	case '"':
+		c.skipText()
+	case '{', '[':
+		c.skipNested()
+	default:
+		from := c.at
+		for c.at < len(c.data) && c.data[c.at] != ',' && c.data[c.at] != ']' && c.data[c.at] != '}' {
+			c.at++
+		}
+		c.bad = c.bad || c.at == from
+	}
+}
+
+// skipNested reads over an object or a list.
+func (c *cursor) skipNested() {
+	for depth := 0; c.at < len(c.data) && !c.bad; {
+		switch c.data[c.at] {
 		case '"':
 			c.skipText()
+			continue
 		case '{', '[':
 			depth++
-			c.at++
 		case '}', ']':
 			depth--
-			c.at++
-		case ',', ':':
-			c.at++
-			continue // a value must follow
-		case 0:
-			c.bad = true
-		default:
-			c.at++
-			if depth == 0 && strings.IndexByte(",]}\x00", c.peek()) < 0 {
-				continue // in the middle of a number or a word
-			}
 		}
-		if depth <= 0 {
-			c.bad = c.bad || depth < 0
+		if c.at++; depth == 0 {
 			return
 		}
 	}
+	c.bad = true
 }
 
 func (c *cursor) skipText() {

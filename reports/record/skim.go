@@ -1,6 +1,7 @@
 package record
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -44,11 +45,13 @@ func (s *Skimmer) Entry(data []byte) (Entry, error) {
 	c := cursor{data: data}
 	var e Entry
 	c.word(`{"body":`)
-	from := c.at
-	c.skip()
-	if !c.bad {
-		e.Body = data[from:c.at]
+	// Nothing behind the body holds what its end is known by, and in a text of it
+	// the quotes would be escaped.
+	end := bytes.LastIndex(data, []byte(`,"hash":"`))
+	if end < c.at || c.bad {
+		return Entry{}, fmt.Errorf("entry: skim: %w", ErrForm)
 	}
+	e.Body, c.at = data[c.at:end], end
 	c.word(`,"hash":`)
 	hash := c.text()
 	tail := c.at
@@ -62,7 +65,7 @@ func (s *Skimmer) Entry(data []byte) (Entry, error) {
 	c.skip()
 	c.word(`,"seq":`)
 	e.Seq = c.whole()
-	end := c.at
+	end = c.at
 	c.word(`,"signature":`)
 	c.skip()
 	c.take('}')

@@ -28,7 +28,9 @@ no number where one is wanted is refused with its line and column, never skipped
 With --ledger and --check the values are those that the check found. Its columns are
 value, serial, product, lot, supplier, bench, nest, day, attempt and run, for --by,
 --subgroup, --part and the like. What the bench could not answer does not count, nor
-do runs of golden units, nor records that are under suspicion.
+do runs of golden units, nor records that are under suspicion. The values come from a
+file of columns beside the ledger (its name with -values), which the first question
+makes, which follows the ledger, proves nothing and may be deleted.
 
 --page and --pdf write the answer with its plots; the same values give the same
 bytes. A study ends with 0; with 1 where a judgement was asked for and is negative;
@@ -39,7 +41,7 @@ with 2 where the input cannot be studied.`,
 	}
 	c.RunE = onlySubcommands
 	c.PersistentPreRun = func(*cobra.Command, []string) { makeRoom() }
-	c.AddCommand(newCapability(explain), newGauge(explain), newChart(explain), newTolerance(explain),
+	c.AddCommand(newCapability(explain), newGauge(explain), newBias(explain), newLinearity(), newStability(), newAgreement(), newChart(explain), newTolerance(explain),
 		newProportion(), newCompare(explain), newMoments(explain))
 	return c
 }
@@ -57,14 +59,15 @@ func makeRoom() {
 	}
 }
 
-// NewLot returns the command for sampling plans.
-func NewLot() *cobra.Command {
+// NewLot returns the command for sampling plans. explain adds what to do about a
+// trouble of the store of a ledger that is judged.
+func NewLot(explain func(error) error) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "lot",
 		Short: "Tells how many units of a lot to test, and what that proves",
 	}
 	c.RunE = onlySubcommands
-	c.AddCommand(newPlan(), newCurve())
+	c.AddCommand(newPlan(), newCurve(), newVariables(explain), newSequential())
 	return c
 }
 
