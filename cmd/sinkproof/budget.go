@@ -21,11 +21,12 @@ import (
 
 // budgetFlags are the flags of sinkproof rig budget.
 type budgetFlags struct {
-	rig, channel, at string
-	coverage         float64
-	ledger           string
-	question         question
-	json             bool
+	rig, nest   string
+	channel, at string
+	coverage    float64
+	ledger      string
+	question    question
+	json        bool
 }
 
 // twoSigma is the coverage probability at which k is 2 for a normal
@@ -53,6 +54,7 @@ decision (JCGM 106): acceptance limits, probability of conformance, specific ris
   sinkproof rig budget --channel rd1 --at "5.58 kΩ" --lower "4.59 kΩ" --upper "5.61 kΩ" --guard 1`)
 	fs := c.Flags()
 	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
+	fs.StringVar(&f.nest, "nest", "", "`nest` whose calibration is taken, on a rig with several")
 	fs.StringVar(&f.channel, "channel", "", "the `channel`; all of them without it")
 	fs.StringVar(&f.at, "at", "", "the `value` that is read (default: half of the channel's highest)")
 	fs.Float64Var(&f.coverage, "coverage", twoSigma, "coverage `probability` of the expanded uncertainty")
@@ -80,7 +82,13 @@ func (f *budgetFlags) run(c *cobra.Command) error {
 	if exists(f.rig) {
 		kind = record.Hardware
 	}
-	cal, err := kept(c.Context(), f.ledger, kind, rig.Rig)
+	// Nests are built alike: only their calibrations tell them apart.
+	if f.ledger != "" || f.nest != "" {
+		if rig, err = oneNest(rig, f.nest); err != nil {
+			return err
+		}
+	}
+	cal, err := kept(c.Context(), f.ledger, kind, rig)
 	if err != nil {
 		return err
 	}

@@ -30,7 +30,7 @@ import (
 
 // calibrateFlags are the flags of sinkproof rig calibrate.
 type calibrateFlags struct {
-	rig, ledger, out        string
+	rig, nest, ledger, out  string
 	channels                []string
 	reference, certificate  string
 	gain, offset            string
@@ -53,7 +53,8 @@ func newCalibrate() *cobra.Command {
 		Long: `Leads an empty rig through states of its own in which its channels read
 different voltages, asks what a reference instrument shows there, and fits a line
 to each channel. The result, with its uncertainty (JCGM 100), is signed and kept
-in the ledger; later runs stand on it and name it.
+in the ledger; later runs stand on it and name it. On a rig with several nests
+each is calibrated for itself (--nest), and its runs stand on its own.
 
 The readings of the reference are typed at a prompt, or come from a file
 (--readings), for which --form prints an empty one. With a shipped rig, which is
@@ -71,9 +72,11 @@ tolerances.`,
 	}, `  sinkproof rig calibrate
   sinkproof rig calibrate --rig bench.hcl --reference "meter 7" --certificate C-2026-17 --reference-gain "0.01 %" --reference-offset "0.2 mV" --by "A. Engineer"
   sinkproof rig calibrate --rig bench.hcl --form > readings.csv
-  sinkproof rig calibrate --channel ibus`)
+  sinkproof rig calibrate --channel ibus
+  sinkproof rig calibrate --rig bench-four --nest nest-2`)
 	fs := c.Flags()
 	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
+	fs.StringVar(&f.nest, "nest", "", "`nest` to calibrate, on a rig with several")
 	fs.StringSliceVar(&f.channels, "channel", nil, "the `channels` (default: the voltages that a run reads)")
 	fs.StringVar(&f.reference, "reference", "", "`name` of the reference instrument")
 	fs.StringVar(&f.certificate, "certificate", "", "`number` of its certificate")
@@ -114,6 +117,9 @@ func (f *calibrateFlags) run(c *cobra.Command) error {
 	own := exists(f.rig)
 	rig, err := loadRig(f.rig, c.ErrOrStderr())
 	if err != nil {
+		return err
+	}
+	if rig, err = oneNest(rig, f.nest); err != nil {
 		return err
 	}
 	if err := f.measures(rig.Rig, own); err != nil {
@@ -331,7 +337,8 @@ func (f *calibrateFlags) calibrate(c *cobra.Command, s *station, ref calibration
 	if len(got.Channels) == 0 {
 		return noJudge(errors.New("the reference makes no channel better than the tolerances of the wiring file"), "take a better reference")
 	}
-	before, err := s.ledger.Calibrations(ctx, s.bench)
+	of := s.papers.calibrated(s.bench)
+	before, err := s.ledger.Calibrations(ctx, of)
 	if err != nil {
 		return fmt.Errorf("count the calibrations: %w", err)
 	}
@@ -341,7 +348,7 @@ func (f *calibrateFlags) calibrate(c *cobra.Command, s *station, ref calibration
 	}
 	w := s.papers.rig
 	doc := record.Calibration{
-		ID: id, Bench: s.bench, Made: record.Instant(now), Due: record.Instant(now.Add(time.Duration(f.days) * 24 * time.Hour)), By: f.by,
+		ID: id, Bench: of, Made: record.Instant(now), Due: record.Instant(now.Add(time.Duration(f.days) * 24 * time.Hour)), By: f.by,
 		Wiring:   record.File{Role: record.RoleWiring, Name: w.Rig.Name, Version: w.Rig.Version, SHA256: w.File.SHA256},
 		Channels: got.Channels,
 	}

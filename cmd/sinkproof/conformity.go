@@ -11,7 +11,7 @@ import (
 
 	"sinkproof/bench"
 	"sinkproof/bench/quantity"
-	"sinkproof/bench/wiring"
+	"sinkproof/fixtures"
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/quality/conformance"
 	"sinkproof/reports/record"
@@ -126,7 +126,7 @@ func (c *conformity) print(w io.Writer, dim quantity.Dim) {
 
 // kept is the latest calibration of a rig in a ledger; nil where no ledger is
 // named.
-func kept(ctx context.Context, path, kind string, rig *wiring.Rig) (_ *bench.Calibration, err error) {
+func kept(ctx context.Context, path, kind string, rig *fixtures.Fixture) (_ *bench.Calibration, err error) {
 	if path == "" {
 		return nil, nil
 	}
@@ -135,12 +135,13 @@ func kept(ctx context.Context, path, kind string, rig *wiring.Rig) (_ *bench.Cal
 		return nil, ledgerTrouble(err)
 	}
 	defer func() { err = errors.Join(err, v.Close()) }()
-	list, err := v.Calibrations(ctx, record.Bench{Name: rig.Name, Kind: kind})
+	of := (&papers{rig: rig}).calibrated(record.Bench{Name: rig.Rig.Name, Kind: kind})
+	list, err := v.Calibrations(ctx, of)
 	if err != nil {
 		return nil, ledgerTrouble(err)
 	}
 	if len(list) == 0 {
-		return nil, usage("sinkproof rig calibrate makes one", "ledger %s: rig %s: %w", path, rig.Name, errNoCalibration)
+		return nil, usage("sinkproof rig calibrate makes one", "ledger %s: rig %s: %w", path, of.Name, errNoCalibration)
 	}
 	return calibration.InForce(list[len(list)-1]), nil
 }

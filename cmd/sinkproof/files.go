@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strings"
 
 	"sinkproof/bench"
 	"sinkproof/bench/wiring"
@@ -98,6 +99,37 @@ func (p *papers) on(rig *wiring.Rig) *papers {
 	q, f := *p, *p.rig
 	f.Rig, q.rig = rig, &f
 	return &q
+}
+
+// calibrated is the bench that a calibration of this nest names: one has the
+// instruments of one nest.
+func (p *papers) calibrated(b record.Bench) record.Bench {
+	if nest := p.rig.Rig.Nest; nest.Number > 0 {
+		b.Name += "/" + nest.Name
+	}
+	return b
+}
+
+// oneNest is a rig as the nest sees it that was named. Where there is one, it need
+// not be.
+func oneNest(rig *fixtures.Fixture, named string) (*fixtures.Fixture, error) {
+	views := rig.Rig.ByNest()
+	names := make([]string, len(views))
+	for i, v := range views {
+		names[i] = v.Nest.Name
+	}
+	i := nestNamed(names, named)
+	switch {
+	case named == "" && len(views) == 1:
+		i = 0
+	case named == "":
+		return nil, usage("--nest NAME, one of "+strings.Join(names, ", "), "the rig %s has %d nests", rig.Rig.Name, len(views))
+	case i < 0:
+		return nil, usage("its nests are "+strings.Join(names, ", "), "--nest %s: the rig %s has no such nest", named, rig.Rig.Name)
+	}
+	f := *rig
+	f.Rig = views[i]
+	return &f, nil
 }
 
 // nests are the papers of each nest of the rig, in the order of their numbers.

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sinkproof/bench"
+	"sinkproof/bench/twin"
 	"sinkproof/bench/wiring"
 	"sinkproof/fixtures"
 	"sinkproof/fixtures/product"
@@ -87,7 +88,29 @@ func lookAtComputer(ctx context.Context, w *wiring.Rig) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(bench.Secure(ctx, w, pc.Hardware), pc.Close())
+	return errors.Join(secure(ctx, w, pc.Hardware), pc.Close())
+}
+
+// secure makes every nest of an idle rig safe. One that cannot be made safe goes
+// before one whose VBUS is only held up.
+func secure(ctx context.Context, w *wiring.Rig, hw bench.Hardware) error {
+	var held, unsafe []error
+	for _, v := range w.ByNest() {
+		err := bench.Secure(ctx, v, hw)
+		if err != nil && v.Nest.Number > 0 {
+			err = fmt.Errorf("%s: %w", v.Nest.Name, err)
+		}
+		switch {
+		case errors.Is(err, bench.ErrHeld):
+			held = append(held, err)
+		case err != nil:
+			unsafe = append(unsafe, err)
+		}
+	}
+	if len(unsafe) > 0 {
+		return errors.Join(unsafe...)
+	}
+	return errors.Join(held...)
 }
 
 // lookAtTwin returns a look at a simulated rig with an empty nest.
@@ -96,11 +119,11 @@ func lookAtTwin(rig *fixtures.Fixture) (func(context.Context) error, error) {
 	if err != nil {
 		return nil, fmt.Errorf("product of the twin: %w", err)
 	}
-	sim, err := newSimulated(&papers{rig: rig, product: prod}, 1, false)
+	sim, err := twin.NewRig(twin.Config{Wiring: rig.Rig, Product: prod, Seed: 1})
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("simulate the rig %s: %w", rig.Rig.Name, err)
 	}
-	return func(ctx context.Context) error { return bench.Secure(ctx, rig.Rig, sim.twin.Hardware()) }, nil
+	return func(ctx context.Context) error { return secure(ctx, rig.Rig, sim.Hardware()) }, nil
 }
 
 // watchman looks at a rig again and again.

@@ -155,7 +155,7 @@ func address(a uint16) string { return fmt.Sprintf("0x%02X", a) }
 // fit finds everything that a wiring file names.
 func (o *offer) fit(k *linux.Computer, w *wiring.Rig) {
 	o.Rig = w.Name
-	for _, l := range w.Lines {
+	for _, l := range w.AllLines() {
 		o.add(o.fitLine(k, l))
 	}
 	on := map[string]*offeredBus{}
@@ -164,8 +164,14 @@ func (o *offer) fit(k *linux.Computer, w *wiring.Rig) {
 		on[b.Name] = bus
 		o.add(one)
 	}
-	for _, c := range w.Chips {
-		o.add(fitChip(c, on[c.Bus]))
+	for _, v := range w.ByNest() {
+		for _, c := range v.Chips {
+			one := fitChip(c, on[c.Bus])
+			if v.Nest.Number > 0 {
+				one.Name = v.Nest.Name + "/" + one.Name
+			}
+			o.add(one)
+		}
 	}
 }
 

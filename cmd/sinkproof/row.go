@@ -79,22 +79,30 @@ func besideLoop(clock bench.Clock) func(context.Context, func() error) error {
 // besideEvery is how often the loop looks whether it is done. Own choice.
 const besideEvery = 2 * time.Millisecond
 
-// try opens every nest once. One that does not open is out of service; where none
-// does, the first reason is the rig's.
+// try opens every nest once. One that does not open is out of service.
 func (r *row) try(ctx context.Context) error {
-	works := 0
 	for i, s := range r.nests {
-		if r.out[i] = tryBench(ctx, s.papers, s.hardware); r.out[i] == nil {
-			works++
-			continue
+		if err := tryBench(ctx, s.papers, s.hardware); err != nil {
+			r.outOfService(i, err)
 		}
-		r.out[i] = inNest(r.name(i), r.out[i])
-		s.screen.line("out of service: %v", r.out[i])
 	}
-	if works == 0 {
-		return r.out[0]
+	return r.idle()
+}
+
+// outOfService says why a nest takes no units.
+func (r *row) outOfService(nest int, why error) {
+	r.out[nest] = inNest(r.name(nest), why)
+	r.nests[nest].screen.line("out of service: %v", why)
+}
+
+// idle is why no nest takes units; nil as long as one does.
+func (r *row) idle() error {
+	for _, why := range r.out {
+		if why == nil {
+			return nil
+		}
 	}
-	return nil
+	return r.out[0]
 }
 
 // inNest says in which nest something happened.

@@ -55,9 +55,12 @@ func (f *runFlags) work(c *cobra.Command, s *station, r *row) (runs []done, errs
 		if err == nil {
 			err = f.proven.demand(ctx, nest)
 		}
-		if err != nil {
-			return nil, nil, inNest(r.name(i), err)
+		if err != nil && r.out[i] == nil {
+			r.outOfService(i, err)
 		}
+	}
+	if err := r.idle(); err != nil {
+		return nil, nil, err
 	}
 	var unprinted error
 	r.told = func(d done) {

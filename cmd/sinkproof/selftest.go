@@ -21,7 +21,7 @@ import (
 
 // selftestFlags are the flags of sinkproof rig selftest.
 type selftestFlags struct {
-	rig        string
+	rig, nest  string
 	faults     []string
 	seed       uint64
 	receptacle bool
@@ -45,6 +45,9 @@ The check receptacle is a passive board in place of a unit. Without it
 (--receptacle=false) the contacts of the test plug and the data lines are not
 proved, and the report says so.
 
+A rig with several nests is tested nest by nest, or only the one that --nest
+names.
+
 With a wiring file of your own the test is on hardware and asks for what hands
 must do; with a shipped rig it is on the twin, healthy or broken with
 --twin-fault KIND:PART[:INDEX[:VALUE]].
@@ -55,9 +58,11 @@ Exit code 3 says that the rig has a fault, 4 that it may not be used.`,
 	}, `  sinkproof rig selftest
   sinkproof rig selftest --twin-fault contact-welded:k_ccc:0
   sinkproof rig selftest --twin-fault channel-gain:adc1:1:0.02 --json
+  sinkproof rig selftest --rig bench-four --nest nest-2 --twin-fault supply-dead:nest-2/csup
   sinkproof rig selftest --rig bench.hcl --out morning`)
 	fs := c.Flags()
 	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
+	fs.StringVar(&f.nest, "nest", "", "only this `nest`, on a rig with several")
 	fs.StringArrayVar(&f.faults, "twin-fault", nil, "break the twin: `KIND:PART[:INDEX[:VALUE]]`, more than once for several")
 	fs.Uint64Var(&f.seed, "seed", 1, "seed of the twin")
 	fs.BoolVar(&f.receptacle, "receptacle", true, "there is a check receptacle to be seated")
@@ -72,48 +77,89 @@ func (f *selftestFlags) run(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	job := proving.Job{Wiring: loaded.Rig, Receptacle: f.receptacle && len(loaded.Rig.Nest.Check) > 0}
+	views := loaded.Rig.ByNest()
+	if f.nest != "" {
+		one, err := oneNest(loaded, f.nest)
+		if err != nil {
+			return err
+		}
+		views = []*wiring.Rig{one.Rig}
+	}
+	var hw bench.Hardware
+	var hands func(*wiring.Rig) proving.Handler
 	release := func() error { return nil }
 	if own && len(f.faults) == 0 {
 		pc, err := openComputer(c.Context(), loaded.Rig, "sinkproof selftest")
 		if err != nil {
 			return err
 		}
-		release = pc.Close
-		job.Hardware, job.Handler = pc.Hardware, &tester{in: newAnswers(c.InOrStdin()), out: c.ErrOrStderr()}
-	} else if job.Hardware, job.Handler, err = f.twin(loaded.Rig); err != nil {
+		hw, release = pc.Hardware, pc.Close
+		in := newAnswers(c.InOrStdin())
+		hands = func(v *wiring.Rig) proving.Handler { return &tester{in: in, out: c.ErrOrStderr(), nest: v.Nest} }
+	} else if hw, hands, err = f.twin(loaded.Rig); err != nil {
 		return err
 	}
-	report, err := proving.Run(c.Context(), job)
-	if err = errors.Join(err, release()); err != nil {
+	var reports []nestReport
+	for _, v := range views {
+		r, err := proving.Run(c.Context(), proving.Job{Wiring: v, Hardware: hw, Handler: hands(v), Receptacle: f.receptacle && len(v.Nest.Check) > 0})
+		if err != nil {
+			return benchTrouble(errors.Join(err, release()))
+		}
+		reports = append(reports, nestReport{Nest: nestName(v), Report: r})
+	}
+	if err := release(); err != nil {
 		return benchTrouble(err)
 	}
-	if err := f.show(c.OutOrStdout(), &report); err != nil {
+	if err := f.show(c.OutOrStdout(), reports); err != nil {
 		return err
 	}
-	return selftestOutcome(&report)
+	var all error
+	for i := range reports {
+		if err := selftestOutcome(&reports[i].Report); report(io.Discard, err) > report(io.Discard, all) {
+			if all = err; reports[i].Nest != "" {
+				all = inNest(reports[i].Nest, err)
+			}
+		}
+	}
+	return all
+}
+
+// nestReport is the self-test of one nest.
+type nestReport struct {
+	// Nest is absent where the rig has one.
+	Nest string `json:"nest,omitempty"`
+	proving.Report
+}
+
+// nestName is the name of the nest that a rig is seen from; empty where it has one.
+func nestName(v *wiring.Rig) string {
+	if v.Nest.Number == 0 {
+		return ""
+	}
+	return v.Nest.Name
 }
 
 // twin makes a twin that is broken as the flags say.
-func (f *selftestFlags) twin(w *wiring.Rig) (bench.Hardware, proving.Handler, error) {
+func (f *selftestFlags) twin(w *wiring.Rig) (bench.Hardware, func(*wiring.Rig) proving.Handler, error) {
 	p, _, err := product.Shipped(defaultProduct)
 	if err != nil {
 		return bench.Hardware{}, nil, fmt.Errorf("load the twin's product: %w", err)
 	}
-	t, err := twin.New(twin.Config{Wiring: w, Product: p, Seed: f.seed})
+	rig, err := twin.NewRig(twin.Config{Wiring: w, Product: p, Seed: f.seed})
 	if err != nil {
 		return bench.Hardware{}, nil, fmt.Errorf("simulate the rig %s: %w", w.Name, err)
 	}
 	for _, text := range f.faults {
 		fault, err := parseRigFault(text)
 		if err == nil {
-			err = t.Break(fault)
+			err = rig.Break(fault)
 		}
 		if err != nil {
 			return bench.Hardware{}, nil, usage("a fault reads KIND:PART[:INDEX[:VALUE]], such as contact-welded:k_ccc:0 or supply-dead:csup", "--twin-fault %s: %w", text, err)
 		}
 	}
-	return t.Hardware(), twinHands{t}, nil
+	hands := func(v *wiring.Rig) proving.Handler { return twinHands{rig, rig.Nests[max(v.Nest.Number-1, 0)]} }
+	return rig.Hardware(), hands, nil
 }
 
 // parseRigFault reads KIND:PART[:INDEX[:VALUE]]. What takes a time takes the
@@ -140,7 +186,10 @@ func parseRigFault(text string) (twin.RigFault, error) {
 }
 
 // twinHands are the hands of the twin.
-type twinHands struct{ twin *twin.Twin }
+type twinHands struct {
+	rig  *twin.Rig
+	twin *twin.Twin // of the nest
+}
 
 func (h twinHands) Act(ctx context.Context, a proving.Action, rest func(context.Context) error) error {
 	var err error
@@ -150,11 +199,11 @@ func (h twinHands) Act(ctx context.Context, a proving.Action, rest func(context.
 	case proving.SeatReceptacle:
 		err = h.twin.SeatCheck()
 	case proving.PressStop:
-		err = h.twin.Break(twin.RigFault{Kind: twin.StopPressed})
+		err = h.rig.Break(twin.RigFault{Kind: twin.StopPressed})
 	case proving.OpenLid:
 		err = h.twin.Break(twin.RigFault{Kind: twin.LidOpened})
 	case proving.ReleaseStop, proving.CloseLid:
-		h.twin.Release()
+		h.rig.Release()
 	}
 	_ = rest(ctx) // what the rig sees there it tells by itself
 	return err
@@ -162,12 +211,17 @@ func (h twinHands) Act(ctx context.Context, a proving.Action, rest func(context.
 
 // tester is a person at the keyboard who is asked for what hands must do.
 type tester struct {
-	in  *answers
-	out io.Writer
+	in   *answers
+	out  io.Writer
+	nest wiring.Nest
 }
 
 func (p *tester) Act(ctx context.Context, a proving.Action, rest func(context.Context) error) error {
-	fmt.Fprintf(p.out, "Please %s and press Enter.\n", a)
+	where := ""
+	if p.nest.Number > 0 {
+		where = p.nest.Name + ": "
+	}
+	fmt.Fprintf(p.out, "%sPlease %s and press Enter.\n", where, a)
 	done := p.in.next()
 	for {
 		select {
@@ -219,13 +273,22 @@ func newAnswers(in io.Reader) *answers {
 
 func (a *answers) next() <-chan error { return a.lines }
 
-// show prints the report and writes it where that was asked for.
-func (f *selftestFlags) show(w io.Writer, r *proving.Report) error {
+// show prints the reports and writes them where that was asked for.
+func (f *selftestFlags) show(w io.Writer, list []nestReport) error {
 	var text, data strings.Builder
-	if err := printSelftest(&text, r); err != nil {
-		return err
+	for i := range list {
+		if list[i].Nest != "" {
+			fmt.Fprintf(&text, "%s\n", list[i].Nest)
+		}
+		if err := printSelftest(&text, &list[i].Report); err != nil {
+			return err
+		}
 	}
-	if err := printJSON(&data, r); err != nil {
+	var program any = list
+	if len(list) == 1 {
+		program = list[0]
+	}
+	if err := printJSON(&data, program); err != nil {
 		return err
 	}
 	if f.out != "" {

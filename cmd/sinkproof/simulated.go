@@ -42,6 +42,9 @@ func (s *simulated) attend(*bench.Rig) {}
 // newSimulated returns a twin for the papers.
 func newSimulated(p *papers, seed uint64, realtime bool) (*simulated, error) {
 	c := twin.Config{Wiring: p.rig.Rig, Product: p.product, Seed: seed}
+	if n := p.rig.Rig.Nest.Number; n > 1 {
+		c.Seed += uint64(n - 1) // as twin.NewRig draws it
+	}
 	if realtime {
 		c.Pace = pacer()
 	}

@@ -103,13 +103,14 @@ const setClock = "set the clock of the computer"
 
 // find is the calibration that was named, or the latest.
 func (f *standing) find(ctx context.Context, s *station) (record.Calibration, error) {
-	list, err := s.ledger.Calibrations(ctx, s.bench)
+	of := s.papers.calibrated(s.bench)
+	list, err := s.ledger.Calibrations(ctx, of)
 	if err != nil {
 		return record.Calibration{}, fmt.Errorf("look for the calibration: %w", err)
 	}
 	if f.id == "" || f.id == standLatest {
 		if len(list) == 0 {
-			return record.Calibration{}, refused(fmt.Errorf("rig %s: %w", s.bench.Name, errNoCalibration),
+			return record.Calibration{}, refused(fmt.Errorf("rig %s: %w", of.Name, errNoCalibration),
 				"sinkproof rig calibrate makes one; --uncalibrated REASON runs without, and the record says so")
 		}
 		return list[len(list)-1], nil
@@ -119,7 +120,7 @@ func (f *standing) find(ctx context.Context, s *station) (record.Calibration, er
 			return c, nil
 		}
 	}
-	return record.Calibration{}, usage("sinkproof rig calibrate prints the id", "--calibration %s: the ledger holds no such calibration of rig %s", f.id, s.bench.Name)
+	return record.Calibration{}, usage("sinkproof rig calibrate prints the id", "--calibration %s: the ledger holds no such calibration of rig %s", f.id, of.Name)
 }
 
 // inForce says why a calibration is not in force at an instant. latest is the

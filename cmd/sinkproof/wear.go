@@ -29,7 +29,8 @@ func newWear() *cobra.Command {
 the signed records of the ledger, and holds them against the rated life in the
 wiring file. A run that a power cut interrupted counts as the longest run of its
 scenario; how much of the count is such an estimate is shown. The forecast takes
-the mean rate of the days on record.
+the mean rate of the days on record. On a rig with several nests each has its own
+count, and its parts go by its name, such as nest-2/k_plug.
 
 Calibrations and self-tests are not counted. Exit code 1 says that a part has
 used up its life.`,
@@ -58,20 +59,33 @@ func (f *wearFlags) run(c *cobra.Command) (err error) {
 	if exists(f.rig) {
 		kind = record.Hardware
 	}
-	count := wear.NewCount(rig.Rig, kind)
+	var counts []*wear.Count
+	views := rig.Rig.ByNest()
+	for _, v := range views {
+		counts = append(counts, wear.NewCount(v, kind))
+	}
 	for data, err := range view.Entries(c.Context()) {
 		if err != nil {
 			return ledgerTrouble(err)
 		}
 		e, err := record.DecodeEntry(data)
-		if err == nil {
-			err = count.Add(e)
+		for _, count := range counts {
+			if err == nil {
+				err = count.Add(e)
+			}
 		}
 		if err != nil {
 			return &outcome{code: exitBad, err: fmt.Errorf("ledger %s: %w", f.ledger, err), hint: "sinkproof ledger verify names what is wrong"}
 		}
 	}
-	worn := newWearReport(rig.Rig.Name, count)
+	worn := wearReport{Rig: rig.Rig.Name}
+	for i, count := range counts {
+		prefix := ""
+		if len(views) > 1 {
+			prefix = views[i].Nest.Name + "/"
+		}
+		worn.add(prefix, count)
+	}
 	if f.json {
 		err = printJSON(c.OutOrStdout(), worn)
 	} else {
@@ -107,16 +121,17 @@ type wornPart struct {
 	Due string `json:"due,omitempty"`
 }
 
-func newWearReport(rig string, n *wear.Count) wearReport {
-	r := wearReport{Rig: rig, Runs: n.Runs, Interrupted: n.Interrupted}
+// add adds the count of one nest, whose parts go by its name where there are others.
+func (r *wearReport) add(prefix string, n *wear.Count) {
+	r.Runs += n.Runs
+	r.Interrupted += n.Interrupted
 	for _, p := range n.Parts() {
-		w := wornPart{Name: p.Name, Done: p.Done, Estimated: p.Estimated, Life: p.Life, Used: p.Used()}
+		w := wornPart{Name: prefix + p.Name, Done: p.Done, Estimated: p.Estimated, Life: p.Life, Used: p.Used()}
 		if !p.Due.IsZero() {
 			w.Due = p.Due.Format(time.DateOnly)
 		}
 		r.Parts = append(r.Parts, w)
 	}
-	return r
 }
 
 func (r wearReport) print(w io.Writer) error {

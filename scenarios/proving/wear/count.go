@@ -48,7 +48,8 @@ type Count struct {
 const plugName = "plug"
 
 // NewCount starts a count for a rig of a kind, record.Twin or record.Hardware.
-// The moves of another rig in the same chain do not count.
+// The moves of another rig in the same chain do not count, nor do those of another
+// nest than the one that the rig is seen from.
 func NewCount(rig *wiring.Rig, kind string) *Count {
 	return &Count{rig: rig, kind: kind, done: map[string]float64{}, guessed: map[string]float64{},
 		most: map[string]map[string]float64{}, open: map[string]record.Opening{}}
@@ -70,7 +71,7 @@ func (c *Count) Add(e record.Entry) error {
 	}
 	switch d := doc.(type) {
 	case record.Opening:
-		if d.Bench.Name == c.rig.Name && d.Bench.Kind == c.kind {
+		if d.Bench.Name == c.rig.Name && d.Bench.Kind == c.kind && d.Nest == c.rig.Nest.Number {
 			c.open[d.ID] = d
 			return c.seen(d.Started)
 		}
