@@ -15,7 +15,7 @@ import (
 func TestLinksLeadSomewhere(t *testing.T) {
 	link := regexp.MustCompile(`\]\(([^)#]+)\)`)
 	root := filepath.Join("..", "..")
-	for _, doc := range []string{"README.md", "DEVELOPERS.md", "CHANGELOG.md", "fixtures/rigs/bench-one.md", "scenarios/LANGUAGE.md"} {
+	for _, doc := range []string{"README.md", "DEVELOPERS.md", "CHANGELOG.md", "fixtures/rigs/bench-one.md", "fixtures/rigs/bench-four.md", "scenarios/LANGUAGE.md"} {
 		text, err := os.ReadFile(filepath.Join(root, doc))
 		require.NoError(t, err)
 		for _, m := range link.FindAllStringSubmatch(string(text), -1) {
