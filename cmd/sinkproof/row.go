@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"sync"
 	"time"
 
 	"sinkproof/bench"
@@ -57,11 +58,16 @@ func (r *row) names() []string {
 	return out
 }
 
-// besideLoop lets the loop go on while something is done beside it.
-func besideLoop(clock bench.Clock) func(context.Context, func() error) error {
+// besideLoop lets the loop go on while something is done beside it, for one nest
+// at a time: nothing that they share need be safe for two.
+func besideLoop(clock bench.Clock, one *sync.Mutex) func(context.Context, func() error) error {
 	return func(ctx context.Context, f func() error) error {
 		done := make(chan error, 1)
-		go func() { done <- f() }()
+		go func() {
+			one.Lock()
+			defer one.Unlock()
+			done <- f()
+		}()
 		for {
 			select {
 			case err := <-done:

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -296,9 +297,10 @@ func TestOperatorScansNests(t *testing.T) {
 	lines := make(chan string)
 	operator := &promptly{says: lines}
 	d := &desk{out: operator, names: s.names(), lines: lines, chosen: -1, asked: make([]bool, 4), answers: make([]bool, 4), serials: make([][]string, 4)}
+	var one sync.Mutex
 	for i, n := range s.nests {
 		n.handler = &scanned{&hands{desk: d, nest: i}, n.handler.(*simulated)}
-		n.beside = besideLoop(n.hardware.Clock)
+		n.beside = besideLoop(n.hardware.Clock, &one)
 	}
 	f := &runFlags{serials: []string{"1=HL-1", "nest-2=HL-2", "3=HL-3", "4=HL-4", "4=HL-5"}}
 	require.NoError(t, f.serve(s.row, d, takesOut{keyboard{d, s.row}, s.rig}))

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -99,9 +100,10 @@ func (f *runFlags) row(c *cobra.Command, s *station) (*row, func() error, error)
 	}
 	r := newRow(s, handlers)
 	d := newDesk(c.InOrStdin(), r.nests[0].screen.w, r.names())
+	var one sync.Mutex
 	for i, h := range all {
 		h.desk = d
-		r.nests[i].beside = besideLoop(r.nests[i].hardware.Clock)
+		r.nests[i].beside = besideLoop(r.nests[i].hardware.Clock, &one)
 	}
 	if err := f.serve(r, d, keyboard{d, r}); err != nil {
 		return nil, nil, errors.Join(err, pc.Close())
