@@ -154,7 +154,7 @@ func (d qualified) driftPicture() plot.Figure {
 		{Name: "candidate", Shape: plot.Line, Ink: plot.Blue}, {Name: "incumbent", Shape: plot.Dashed, Ink: plot.Orange},
 	} {
 		list := qualification.BySerial(d.Boards, qualification.Side(side))
-		list = slices.DeleteFunc(list, func(b qualification.Board) bool { return !b.Good || math.IsNaN(b.Values[i]) })
+		list = slices.DeleteFunc(list, func(b *qualification.Board) bool { return !b.Good || math.IsNaN(b.Values[i]) })
 		size := max(1, len(list)/groupsOfDrift)
 		for at := 0; at+size <= len(list); at += size {
 			sum := 0.0

@@ -25,8 +25,11 @@ const leastGaugeRuns = 4
 type gathered struct {
 	candidate, incumbent string
 	// only names the checks that are compared; none for all.
-	only          []string
-	boards, gauge []testedBoard
+	only []string
+	// boards are those of both sides, with values by the slots of the columns; NaN, or
+	// not there, for none. gauge are the boards of the gauge study.
+	boards []qualification.Board
+	gauge  []testedBoard
 	// runs counts the records of the serials that were run more than once, over all
 	// suppliers of the product.
 	runs map[string]int
@@ -35,12 +38,17 @@ type gathered struct {
 	// columns are the checks in the order in which records first show them.
 	columns []*column
 	at      map[string]int
+	// slots counts the columns whose values are kept.
+	slots int
 	// suspect and unjudged are records left out: under suspicion, and without
 	// verdict, which ask for a retest.
 	suspect, unjudged int
 	twin              bool
 	// first and last are the days between which boards were tested.
 	first, last string
+	// day is the one that was written last, at midnight.
+	day      string
+	midnight time.Time
 	// slab is where values are put: there may be some hundred thousand boards.
 	slab []float64
 }
@@ -49,6 +57,8 @@ type gathered struct {
 type column struct {
 	name, title, unit string
 	limits            capability.Limits
+	// slot is where boards have its value; -1 where the values are not compared.
+	slot int
 	// mixed tells that limits or units changed between records.
 	mixed bool
 	// terms are those that were seen last.
@@ -60,14 +70,12 @@ type testedBoard struct {
 	qualification.Board
 	supplier string
 	ownCell  bool
-	// values are those of the columns; NaN, or not there, for none.
-	values []float64
 }
 
-// value is that of a column; NaN for none.
-func (b testedBoard) value(i int) float64 {
-	if i < len(b.values) {
-		return b.values[i]
+// valueAt is the value in a slot; NaN for none.
+func valueAt(values []float64, slot int) float64 {
+	if slot < len(values) {
+		return values[slot]
 	}
 	return math.NaN()
 }
@@ -120,7 +128,7 @@ func (g *gathered) take(t *ledger.Tested, answers []ledger.Answered, keep bool) 
 	b := testedBoard{supplier: t.Supplier, ownCell: t.OwnCell}
 	b.Board = qualification.Board{
 		Serial: t.Serial, Lot: t.Lot, Tested: t.Seq, Good: t.Verdict == record.Pass,
-		Place: qualification.Place{Bench: t.Bench, Nest: strconv.Itoa(t.Nest), Day: t.Started.Format(time.DateOnly), Papers: t.Papers},
+		Place: qualification.Place{Bench: t.Bench, Nest: strconv.Itoa(t.Nest), Day: g.dayOf(t.Started), Papers: t.Papers},
 	}
 	if t.Verdict == record.Fail {
 		b.Kinds = []string{cmp.Or(t.Wrong, "failed without a check")}
@@ -130,19 +138,27 @@ func (g *gathered) take(t *ledger.Tested, answers []ledger.Answered, keep bool) 
 		if a.Control || !a.Measured() || a.Lower == nil && a.Upper == nil {
 			continue
 		}
-		i := g.column(a.Terms)
-		if !keep || len(g.only) > 0 && !slices.Contains(g.only, a.Check) {
+		slot := g.column(a.Terms).slot
+		if !keep || slot < 0 {
 			continue
 		}
-		if b.values == nil {
-			b.values = g.room(len(g.columns))
+		if b.Values == nil {
+			b.Values = g.room(g.slots)
 		}
-		for len(b.values) <= i {
-			b.values = append(b.values, math.NaN())
+		for len(b.Values) <= slot {
+			b.Values = append(b.Values, math.NaN())
 		}
-		b.values[i] = a.Value
+		b.Values[slot] = a.Value
 	}
 	return b
+}
+
+// dayOf writes the day of an instant, most often the same one as before.
+func (g *gathered) dayOf(at time.Time) string {
+	if midnight := at.Truncate(24 * time.Hour); g.day == "" || !midnight.Equal(g.midnight) {
+		g.day, g.midnight = at.Format(time.DateOnly), midnight
+	}
+	return g.day
 }
 
 // slabSize is how many values are allocated together.
@@ -162,10 +178,10 @@ func (g *gathered) room(n int) []float64 {
 }
 
 // column finds the column of a check.
-func (g *gathered) column(t *ledger.Terms) int {
+func (g *gathered) column(t *ledger.Terms) *column {
 	i, known := g.at[t.Check]
 	if known && g.columns[i].terms == t {
-		return i
+		return g.columns[i]
 	}
 	limits := capability.Limits{Lower: math.Inf(-1), Upper: math.Inf(1), Target: math.NaN()}
 	if t.Lower != nil {
@@ -177,14 +193,19 @@ func (g *gathered) column(t *ledger.Terms) int {
 	if !known {
 		i = len(g.columns)
 		g.at[t.Check] = i
-		g.columns = append(g.columns, &column{name: t.Check, title: t.Title, unit: t.Unit, limits: limits})
+		slot := -1
+		if len(g.only) == 0 || slices.Contains(g.only, t.Check) {
+			slot = g.slots
+			g.slots++
+		}
+		g.columns = append(g.columns, &column{name: t.Check, title: t.Title, unit: t.Unit, limits: limits, slot: slot})
 	}
 	col := g.columns[i]
 	col.terms = t
 	if col.unit != t.Unit || col.limits.Lower != limits.Lower || col.limits.Upper != limits.Upper {
 		col.mixed = true
 	}
-	return i
+	return col
 }
 
 // part separates the gauge study from the boards, among those that were run again.
@@ -201,7 +222,7 @@ func (g *gathered) part(again []testedBoard) {
 			g.count(b)
 		}
 	}
-	slices.SortFunc(g.boards, func(a, b testedBoard) int { return cmp.Compare(a.Tested, b.Tested) })
+	slices.SortFunc(g.boards, func(a, b qualification.Board) int { return cmp.Compare(a.Tested, b.Tested) })
 }
 
 // count adds a board to its side.
@@ -215,7 +236,7 @@ func (g *gathered) count(b testedBoard) {
 	default:
 		return
 	}
-	g.boards = append(g.boards, b)
+	g.boards = append(g.boards, b.Board)
 	if g.first == "" || b.Place.Day < g.first {
 		g.first = b.Place.Day
 	}
@@ -242,49 +263,51 @@ const leastAnswered = 0.9
 // compared, with the reason.
 func (g *gathered) sample(t qualification.Terms, margins map[string]float64) (s qualification.Sample, left []string) {
 	s.Terms = t
-	var columns []int
-	for i, c := range g.columns {
-		if len(g.only) > 0 && !slices.Contains(g.only, c.name) {
+	var slots []int
+	for _, c := range g.columns {
+		if c.slot < 0 {
 			continue
 		}
-		if why := g.unfitColumn(i); why != "" {
+		if why := g.unfitColumn(c); why != "" {
 			left = append(left, c.name+": "+why)
 			continue
 		}
-		columns = append(columns, i)
+		slots = append(slots, c.slot)
 		s.Characteristics = append(s.Characteristics, qualification.Characteristic{
 			Name: c.name, Title: c.title, Unit: c.unit, Limits: c.limits, Margin: margins[c.name],
 		})
 	}
-	values := func(b testedBoard) []float64 {
-		list := g.room(len(columns))
-		for k, i := range columns {
-			list[k] = b.value(i)
+	values := func(of []float64) []float64 {
+		list := of // slots ascend: what is moved was read before
+		if len(of) < len(slots) {
+			list = g.room(len(slots))
 		}
-		return list
+		for k, slot := range slots {
+			list[k] = valueAt(of, slot)
+		}
+		return list[:len(slots)]
 	}
-	s.Boards = make([]qualification.Board, 0, len(g.boards))
-	for _, b := range g.boards {
-		b.Values = values(b)
-		s.Boards = append(s.Boards, b.Board)
+	s.Boards = g.boards
+	for i := range s.Boards {
+		s.Boards[i].Values = values(s.Boards[i].Values)
 	}
 	for _, b := range g.gauge {
-		s.Gauge = append(s.Gauge, qualification.Trial{Part: b.Serial, Place: b.Place, OwnCell: b.ownCell, Values: values(b)})
+		s.Gauge = append(s.Gauge, qualification.Trial{Part: b.Serial, Place: b.Place, OwnCell: b.ownCell, Values: values(b.Values)})
 	}
 	g.boards, g.gauge, g.slab = nil, nil, nil // all is in the sample
 	return s, left
 }
 
 // unfitColumn says why a check cannot be compared.
-func (g *gathered) unfitColumn(i int) string {
-	if g.columns[i].mixed {
+func (g *gathered) unfitColumn(c *column) string {
+	if c.mixed {
 		return "its limits or its unit changed between the records"
 	}
 	var good, with [2]int
 	for _, b := range g.boards {
 		if b.Good {
 			good[b.Side]++
-			if !math.IsNaN(b.value(i)) {
+			if !math.IsNaN(valueAt(b.Values, c.slot)) {
 				with[b.Side]++
 			}
 		}

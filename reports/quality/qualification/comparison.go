@@ -113,8 +113,8 @@ func (d Drift) claim(alpha float64) Claim {
 
 func (c *Comparison) compare(s Sample, i int) error {
 	t := s.Terms
-	good := slices.DeleteFunc(slices.Clone(s.Boards), func(b Board) bool { return !b.Good || math.IsNaN(b.Values[i]) })
-	value := func(b Board) float64 { return b.Values[i] }
+	good := slices.DeleteFunc(pointers(s.Boards), func(b *Board) bool { return !b.Good || math.IsNaN(b.Values[i]) })
+	value := func(b *Board) float64 { return b.Values[i] }
 	var groups [2][][]float64
 	var boards, lots [2]compare.Sample
 	for _, side := range []Side{Candidate, Incumbent} {

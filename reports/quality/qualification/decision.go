@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"sinkproof/reports/quality"
@@ -45,18 +46,19 @@ var ErrNoBoards = errors.New("no board")
 func Decide(s Sample) (Qualification, error) {
 	q := Qualification{Sample: s}
 	for _, side := range []Side{Candidate, Incumbent} {
-		if len(ordered(s.Boards, side, byTime)) == 0 {
+		if !slices.ContainsFunc(s.Boards, func(b Board) bool { return b.Side == side }) {
 			return q, fmt.Errorf("the %s: %w", side, ErrNoBoards)
 		}
 	}
-	for _, b := range s.Boards {
+	for i := range s.Boards {
+		b := &s.Boards[i]
 		if len(b.Values) != len(s.Characteristics) {
 			return q, fmt.Errorf("board %s has %d values of %d characteristics: %w", b.Serial, len(b.Values), len(s.Characteristics), quality.ErrSample)
 		}
 	}
 	var err error
 	q.Rig, q.Design = NewRig(s), NewDesign(s.Boards, s.Terms)
-	if q.Defects, err = newDefects(s.Boards, s.Terms); err != nil {
+	if q.Defects, err = newDefects(pointers(s.Boards), s.Terms); err != nil {
 		return q, err
 	}
 	if q.Comparisons, err = newComparisons(s); err != nil {

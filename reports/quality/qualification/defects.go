@@ -48,7 +48,7 @@ const clusterP = 0.01
 
 // newDefects compares the bad boards. Newcombe's interval proves the claim,
 // Fisher's exact test disproves it.
-func newDefects(boards []Board, t Terms) (Defects, error) {
+func newDefects(boards []*Board, t Terms) (Defects, error) {
 	var d Defects
 	var counts [2]compare.Counts
 	for _, b := range boards {
@@ -93,10 +93,10 @@ func (d *Defects) size(counts [2]compare.Counts, t Terms) {
 
 // cluster looks whether bad boards stand together in lots. Where they do, a lot
 // is one observation.
-func (d *Defects) cluster(boards []Board) {
+func (d *Defects) cluster(boards []*Board) {
 	var means [2]compare.Sample
 	for _, side := range []Side{Candidate, Incumbent} {
-		groups := grouped(boards, side, func(b Board) float64 {
+		groups := grouped(boards, side, func(b *Board) float64 {
 			if b.Good {
 				return 0
 			}
@@ -117,7 +117,7 @@ func (d *Defects) cluster(boards []Board) {
 }
 
 // kinds counts the faults by kind. A board with two faults counts for both.
-func (d *Defects) kinds(boards []Board, counts [2]compare.Counts) error {
+func (d *Defects) kinds(boards []*Board, counts [2]compare.Counts) error {
 	at := map[string]int{}
 	for _, b := range boards {
 		for _, name := range b.Kinds {
@@ -157,7 +157,7 @@ func (d *Defects) kinds(boards []Board, counts [2]compare.Counts) error {
 }
 
 // grouped are the values of a side by lot, boards without a value left out.
-func grouped(boards []Board, side Side, value func(Board) float64) [][]float64 {
+func grouped(boards []*Board, side Side, value func(*Board) float64) [][]float64 {
 	var groups [][]float64
 	at := map[string]int{}
 	for _, b := range boards {

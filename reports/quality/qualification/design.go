@@ -47,10 +47,11 @@ const (
 )
 
 // NewDesign looks at how boards were spread.
-func NewDesign(boards []Board, t Terms) Design {
+func NewDesign(all []Board, t Terms) Design {
+	boards := pointers(all)
 	var d Design
 	for _, side := range []Side{Candidate, Incumbent} {
-		d.Lots[side] = levels("lot", boards, func(b Board) (string, bool) { return b.Lot, b.Side == side })
+		d.Lots[side] = levels("lot", boards, func(b *Board) (string, bool) { return b.Lot, b.Side == side })
 	}
 	for _, f := range []struct {
 		name string
@@ -61,7 +62,7 @@ func NewDesign(boards []Board, t Terms) Design {
 		{"day", func(p Place) string { return p.Day }},
 		{"papers", func(p Place) string { return p.Papers }},
 	} {
-		list := levels(f.name, boards, func(b Board) (string, bool) { return f.of(b.Place), true })
+		list := levels(f.name, boards, func(b *Board) (string, bool) { return f.of(b.Place), true })
 		d.Levels = append(d.Levels, list...)
 		d.Apart = append(d.Apart, Spreading{f.name, apart(list)})
 	}
@@ -71,7 +72,7 @@ func NewDesign(boards []Board, t Terms) Design {
 }
 
 // levels counts boards by name.
-func levels(factor string, boards []Board, of func(Board) (string, bool)) []Level {
+func levels(factor string, boards []*Board, of func(*Board) (string, bool)) []Level {
 	var list []Level
 	at := map[string]int{}
 	for _, b := range boards {
@@ -108,9 +109,9 @@ func apart(list []Level) float64 {
 // order counts the stretches of one side in the order of testing and holds them
 // against a drawn order (Wald and Wolfowitz, Annals of Mathematical Statistics
 // 11 (1940) 147, by the normal law).
-func (d *Design) order(boards []Board) {
+func (d *Design) order(boards []*Board) {
 	sorted := slices.Clone(boards)
-	slices.SortStableFunc(sorted, func(a, b Board) int {
+	slices.SortStableFunc(sorted, func(a, b *Board) int {
 		if a.Tested != b.Tested {
 			if a.Tested < b.Tested {
 				return -1

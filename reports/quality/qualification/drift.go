@@ -11,17 +11,27 @@ import (
 	"sinkproof/reports/quality/gauge"
 )
 
+// pointers are boards to be put into another order, of which there may be hundreds of
+// thousands.
+func pointers(boards []Board) []*Board {
+	list := make([]*Board, len(boards))
+	for i := range boards {
+		list[i] = &boards[i]
+	}
+	return list
+}
+
 // ordered are the boards of a side in an order.
-func ordered(boards []Board, side Side, order func(a, b Board) int) []Board {
-	list := slices.DeleteFunc(slices.Clone(boards), func(b Board) bool { return b.Side != side })
+func ordered(boards []*Board, side Side, order func(a, b *Board) int) []*Board {
+	list := slices.DeleteFunc(slices.Clone(boards), func(b *Board) bool { return b.Side != side })
 	slices.SortStableFunc(list, order)
 	return list
 }
 
-func byTime(a, b Board) int { return cmp.Compare(a.Tested, b.Tested) }
+func byTime(a, b *Board) int { return cmp.Compare(a.Tested, b.Tested) }
 
 // bySerial orders as a person would count: a run of digits as a number.
-func bySerial(a, b Board) int {
+func bySerial(a, b *Board) int {
 	x, y := a.Serial, b.Serial
 	for x != "" && y != "" {
 		m, n := leading(x), leading(y)
@@ -58,7 +68,7 @@ const session = 2
 // the last: its slope is the drift from first to last. Where lots scatter around
 // the line by more than their boards explain, its error grows by as much and has
 // the degrees of freedom of lots.
-func newDrift(list []Board, value func(Board) float64, margin, alpha float64) Drift {
+func newDrift(list []*Board, value func(*Board) float64, margin, alpha float64) Drift {
 	none := Drift{Means: compare.Means{Difference: math.NaN(), SE: math.NaN(), P: math.NaN(), Interval: quality.Undefined()},
 		BeyondP: math.NaN(), DifferentP: math.NaN(), inside: math.NaN(), beyond: math.NaN()}
 	n := len(list)
@@ -119,4 +129,6 @@ func meansOf(difference, se, df, alpha float64) compare.Means {
 }
 
 // BySerial returns the boards of a side in the order of their serials.
-func BySerial(boards []Board, side Side) []Board { return ordered(boards, side, bySerial) }
+func BySerial(boards []Board, side Side) []*Board {
+	return ordered(pointers(boards), side, bySerial)
+}

@@ -261,7 +261,7 @@ func TestDriftFollowsSerials(t *testing.T) {
 
 func TestSerialsCountUp(t *testing.T) {
 	list := []string{"A-10", "A-9", "B-1", "A-009x", "A", "A-10-2", "A-10-10"}
-	slices.SortFunc(list, func(a, b string) int { return bySerial(Board{Serial: a}, Board{Serial: b}) })
+	slices.SortFunc(list, func(a, b string) int { return bySerial(&Board{Serial: a}, &Board{Serial: b}) })
 	require.Equal(t, []string{"A", "A-9", "A-009x", "A-10", "A-10-2", "A-10-10", "B-1"}, list)
 }
 
