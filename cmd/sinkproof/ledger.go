@@ -53,7 +53,7 @@ func newVerify() *cobra.Command {
 		Use:   "verify --key FILE [--head HASH]",
 		Short: "Proves that no record was altered, taken out or put in",
 		Long: `Walks the whole chain: hashes, signatures, the documents against their schema,
-and every column of the projection. It names the first entry that is altered,
+every column of the projection, and the columns beside the ledger. It names the first entry that is altered,
 missing or out of order. That entries were cut off the end can be seen only
 with --head, which every report prints.`,
 		Args: noArgs,

@@ -76,7 +76,7 @@ func (l *Ledger) inStep(ctx context.Context, cols *columns, b batch) error {
 		if r, closing := b.docs[i].(record.Run); closing {
 			run = &r
 		}
-		if err := cols.step(ctx, tx, e, run); err != nil {
+		if err := cols.follows(ctx, tx, e, run); err != nil {
 			return errors.Join(err, tx.Rollback())
 		}
 	}

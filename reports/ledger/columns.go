@@ -19,35 +19,16 @@ import (
 // check that was put, one for each fail, and the texts of the serials. So a question
 // reads the blocks of the columns that it asks for, and skips those outside its time.
 type columns struct {
+	filling
 	path string
 	db   *sql.DB
-	dict *dictionary
-	// runs counts the runs; seq and hash are those of the last entry that was
-	// followed, 0 and empty for none.
-	runs int
-	seq  int64
-	hash string
-	// tail holds the columns of the last block, which is not full; texts counts the
-	// names that the file has.
-	tail  map[uint32]*block
+	// texts counts the names that the file has.
 	texts int
 }
 
-// block is a column of some runs: what it holds, and the instants between which they
-// were started.
-type block struct {
-	low, high int64
-	data      []byte
-}
-
-const (
-	// blockRuns is how many runs a block holds. At 16 bytes a value a block is 64
-	// KiB: large enough to read fast, small enough to write anew with every run.
-	blockRuns = 4096
-	// columnsVersion counts the versions of the file (PRAGMA user_version). Another
-	// one is made anew.
-	columnsVersion = 2
-)
+// columnsVersion counts the versions of the file (PRAGMA user_version). Another one
+// is made anew.
+const columnsVersion = 2
 
 var (
 	// errDamagedColumns is the cause when a block is not what was written.
@@ -108,7 +89,7 @@ type reader interface {
 // load reads where the file stands. fits says whether the ledger has an entry with a
 // number and a hash; errStale is the cause when it has not.
 func (c *columns) load(ctx context.Context, db reader, fits func(seq int64, hash string) error) error {
-	c.dict, c.tail, c.runs, c.seq, c.hash = newDictionary(), map[uint32]*block{}, 0, 0, record.Genesis
+	c.filling = newFilling()
 	var version int
 	if err := db.QueryRowContext(ctx, "pragma user_version").Scan(&version); err != nil {
 		return err
@@ -175,7 +156,7 @@ func (c *columns) make(ctx context.Context, tx *sql.Tx) error {
 			return err
 		}
 	}
-	c.dict, c.tail, c.runs, c.seq, c.hash = newDictionary(), map[uint32]*block{}, 0, 0, record.Genesis
+	c.filling = newFilling()
 	c.texts = len(c.dict.names)
 	return nil
 }
@@ -238,60 +219,9 @@ func (c *columns) keepTexts(ctx context.Context, tx *sql.Tx) error {
 	return nil
 }
 
-// column returns the block of a column that is being filled.
-func (c *columns) column(col uint32, at int64) *block {
-	b := c.tail[col]
-	if b == nil {
-		b = &block{low: at, high: at}
-		c.tail[col] = b
-	}
-	b.low, b.high = min(b.low, at), max(b.high, at)
-	return b
-}
-
-// step follows one entry. Entries must come in the order of the chain; run is the
-// record of one that closes a run.
-func (c *columns) step(ctx context.Context, tx *sql.Tx, e record.Entry, run *record.Run) error {
-	if e.Seq != c.seq+1 || e.Previous != c.hash {
-		return fmt.Errorf("entry %d stands where entry %d after %.12s… belongs: %w", e.Seq, c.seq+1, c.hash, record.ErrMisplaced)
-	}
-	if run != nil {
-		if err := c.take(ctx, tx, *run, e.Seq); err != nil {
-			return err
-		}
-	}
-	c.seq, c.hash = e.Seq, e.Hash
-	return nil
-}
-
-// take adds a run to the tail, and writes the tail when it is full.
-func (c *columns) take(ctx context.Context, tx *sql.Tx, r record.Run, seq int64) error {
-	at, place := microseconds(r.Started), uint16(c.runs%blockRuns)
-	b := c.column(runColumn, at)
-	b.data = c.dict.runRow(b.data, r, seq, at)
-	s := c.column(serialColumn, at)
-	s.data = append(append(s.data, byte(len(r.Serial))), r.Serial...)
-	id := c.column(idColumn, at)
-	var err error
-	if id.data, err = idRow(id.data, r.ID); err != nil {
-		return err
-	}
-	for _, check := range r.Checks {
-		col := c.dict.code(checkText + check.Name)
-		if check.Answer == record.Failed {
-			f := c.column(failColumn, at)
-			f.data = failRow(f.data, place, col)
-		}
-		x := c.column(col, at)
-		x.data = c.dict.valueRow(x.data, place, check)
-	}
-	c.runs++
-	if c.runs%blockRuns == 0 {
-		err := c.flush(ctx, tx)
-		c.tail = map[uint32]*block{}
-		return err
-	}
-	return nil
+// follows follows one entry; see filling.step.
+func (c *columns) follows(ctx context.Context, tx *sql.Tx, e record.Entry, run *record.Run) error {
+	return c.step(e, run, func() error { return c.flush(ctx, tx) })
 }
 
 // flush writes the tail.
@@ -304,7 +234,7 @@ func (c *columns) flush(ctx context.Context, tx *sql.Tx) error {
 		return err
 	}
 	defer insert.Close()
-	number := (c.runs - 1) / blockRuns
+	number := c.number()
 	for col, b := range c.tail {
 		if _, err := insert.ExecContext(ctx, col, number, b.low, b.high, checksum(col, number, b.data), b.data); err != nil {
 			return err

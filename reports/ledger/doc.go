@@ -18,7 +18,8 @@
 // nowhere else: a file of columns beside the ledger. It is made of the entries, each
 // held against its hash and the entry before, and follows them whenever it is
 // opened. It proves nothing and may be deleted; one that does not fit the chain, is
-// of another version or damaged, is made anew and never believed.
+// of another version or damaged, is made anew and never believed. Verify holds what
+// would be read against the entries as well.
 //
 // A golden unit is registered with what is expected of it, and its runs are
 // entries of their own kinds, which no question about products sees. One that

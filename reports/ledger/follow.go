@@ -95,7 +95,7 @@ func (c *columns) followSome(ctx context.Context, tx *sql.Tx, v *View, upTo int6
 		for i := 0; i < len(list) && err == nil; i++ {
 			x := &list[i]
 			if err = x.err; err == nil {
-				err = c.step(ctx, tx, x.Entry, x.run)
+				err = c.follows(ctx, tx, x.Entry, x.run)
 			}
 		}
 		if err != nil {

@@ -63,7 +63,7 @@ func (r Report) Tail() string {
 // Verify reads the whole ledger as it is at one instant and checks, entry by
 // entry in the order of the chain: hash, signature, place, document against
 // the published schema, the way of its run, and every column of the
-// projection. It stops at the first complaint, which names the entry, and
+// projection and of the file beside the ledger. It stops at the first complaint, which names the entry, and
 // reports what was good before it.
 //
 // It wraps record.ErrAltered, record.ErrMissing, record.ErrMisplaced,
@@ -86,6 +86,8 @@ func (v *View) verify(ctx context.Context, opts VerifyOpts, schema *validator) (
 		return Report{}, explain(doing, err)
 	}
 	a := newAudit(ctx, tx, opts, schema)
+	a.beside = newColumnsAudit(ctx, v)
+	defer a.beside.close()
 	err = a.run()
 	return a.report, explain(doing, errors.Join(err, tx.Rollback()))
 }
@@ -108,6 +110,9 @@ type audit struct {
 	lots *lotAudit
 	// row reads a row of the projection.
 	row *sql.Stmt
+	// beside holds the columns beside the ledger against it; nil where there are none
+	// that would be read.
+	beside *columnsAudit
 }
 
 func newAudit(ctx context.Context, tx *sql.Tx, opts VerifyOpts, schema *validator) *audit {
@@ -203,6 +208,9 @@ func (a *audit) entry(e record.Entry, doc record.Document) error {
 	}
 	if err := a.columns(e, doc); err != nil {
 		return fmt.Errorf("entry %d: %w", e.Seq, err)
+	}
+	if err := a.beside.entry(a.ctx, e, doc); err != nil {
+		return err
 	}
 	a.report.Entries, a.report.Hash = e.Seq, e.Hash
 	if e.Hash == a.opts.Head {

@@ -313,3 +313,63 @@ func TestRebuildChangesNothingWhenAnEntryIsUnreadable(t *testing.T) {
 	_, err = Rebuild(context.Background(), path)
 	require.ErrorIs(t, err, record.ErrKind)
 }
+
+// forge changes columns, with sums that fit: those are against accidents.
+func forge(t *testing.T, path string, statements ...string) {
+	t.Helper()
+	alter(t, columnsBeside(path), statements...)
+	db, err := connect(columnsBeside(path), "mode", "rw")
+	require.NoError(t, err)
+	rows, err := db.Query("select col, number, data from blocks")
+	if err != nil {
+		require.NoError(t, db.Close()) // no blocks are left
+		return
+	}
+	var sums []string
+	for rows.Next() {
+		var col uint32
+		var number int
+		var data []byte
+		require.NoError(t, rows.Scan(&col, &number, &data))
+		sums = append(sums, fmt.Sprintf("update blocks set sum = %d where col = %d and number = %d", checksum(col, number, data), col, number))
+	}
+	require.NoError(t, errorsOf(rows.Err(), rows.Close(), db.Close()))
+	alter(t, columnsBeside(path), sums...)
+}
+
+// Columns beside the ledger that somebody changed so that they fit are found; such as
+// do not fit are none of the ledger's trouble, since nobody reads them.
+func TestColumnsBesideAreVerified(t *testing.T) {
+	for name, c := range map[string]struct {
+		statements []string
+		bad        bool
+	}{
+		"as they are":        {nil, false},
+		"a value":            {[]string{"update blocks set data = (select data from blocks where col = 3 and number = 0) where col > 3"}, true},
+		"when runs were":     {[]string{"update blocks set low = 0, high = 0"}, true},
+		"a block too many":   {[]string{"insert into blocks select 77, 0, low, high, sum, data from blocks where col = 0"}, true},
+		"a block taken out":  {[]string{"delete from blocks where col = 1"}, true},
+		"a later block":      {[]string{"insert into blocks select col, 5, low, high, sum, data from blocks where col = 0"}, true},
+		"a text":             {[]string{"update texts set name = 'board house B' where name = 'board house A'"}, true},
+		"the count of runs":  {[]string{"update followed set runs = 2"}, true},
+		"an earlier version": {[]string{"pragma user_version = 1", "delete from blocks"}, false},
+		"another chain":      {[]string{"update followed set hash = 'x'", "delete from blocks"}, false},
+		"all of it":          {[]string{"drop table blocks"}, false},
+	} {
+		path := filled(t)
+		require.NoError(t, openValues(t, path).Close())
+		forge(t, path, c.statements...)
+		_, err := tryVerify(t, path, VerifyOpts{})
+		if !c.bad {
+			require.NoError(t, err, name)
+			continue
+		}
+		require.ErrorIs(t, err, ErrColumns, name)
+		require.ErrorContains(t, err, columnsBeside(path), name)
+	}
+	path := many(t, blockRuns+3)
+	verify(t, path, VerifyOpts{AllowTwin: true})
+	forge(t, path, "update blocks set data = zeroblob(length(data)) where number = 0 and col = 0")
+	_, err := tryVerify(t, path, VerifyOpts{AllowTwin: true})
+	require.ErrorIs(t, err, ErrColumns)
+}
