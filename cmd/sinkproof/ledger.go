@@ -53,9 +53,9 @@ func newVerify() *cobra.Command {
 		Use:   "verify --key FILE [--head HASH]",
 		Short: "Proves that no record was altered, taken out or put in",
 		Long: `Walks the whole chain: hashes, signatures, the documents against their schema,
-every column of the projection, and the columns beside the ledger. It names the first entry that is altered,
-missing or out of order. That entries were cut off the end can be seen only
-with --head, which every report prints.`,
+every column of the projection, and the columns beside the ledger. It names the
+first entry that is altered, missing or out of order. That entries were cut off the
+end can be seen only with --head, which every report prints.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof ledger verify --ledger line/ledger.db --key line/ledger.db.pub
