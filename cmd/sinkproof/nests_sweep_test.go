@@ -4,7 +4,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -28,14 +27,6 @@ func nestUnits(nests, each int) [][]nestUnit {
 		}
 	}
 	return units
-}
-
-// nestPapers are those of the shipped rig with four nests.
-func nestPapers(t testing.TB) *papers {
-	t.Helper()
-	p, err := load(nestsRig, defaultProduct, defaultScenario, io.Discard)
-	require.NoError(t, err)
-	return p
 }
 
 // TestSweepNestsReadAsOneDoes: good and faulty units in four nests side by side have

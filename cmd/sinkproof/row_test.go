@@ -5,7 +5,6 @@ import (
 	"crypto/ed25519"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -21,6 +20,14 @@ import (
 	"sinkproof/reports/record"
 )
 
+// nestPapers are those of the shipped rig with four nests.
+func nestPapers(t testing.TB) *papers {
+	t.Helper()
+	p, err := load(nestsRig, defaultProduct, defaultScenario, io.Discard)
+	require.NoError(t, err)
+	return p
+}
+
 // deployedRow is a whole station with four nests on the twin, one unit in each.
 // When the test ends the ledger must verify and every contact be at rest.
 type deployedRow struct {
@@ -33,9 +40,8 @@ type deployedRow struct {
 }
 
 // deployRow makes one. pace is told every instant, and may be nil.
-func deployRow(t *testing.T, pace func(time.Duration)) *deployedRow {
+func deployRow(t *testing.T, p *papers, pace func(time.Duration)) *deployedRow {
 	t.Helper()
-	p := nestPapers(t)
 	rig, err := twin.NewRig(twin.Config{Wiring: p.rig.Rig, Product: p.product, Seed: 1, Pace: pace})
 	require.NoError(t, err)
 	s := &deployedRow{rig: rig, runs: map[string]record.Run{}}
@@ -93,158 +99,6 @@ func verifyLedger(t *testing.T, path string, key ed25519.PublicKey) {
 	require.NoError(t, view.Close())
 }
 
-// at breaks the rig at an instant of its clock.
-func (s *deployedRow) at(t *testing.T, at time.Duration, f twin.RigFault) {
-	t.Helper()
-	f.At = at
-	require.NoError(t, s.rig.Break(f))
-}
-
-// midRun is in the middle of the first run of every nest.
-const midRun = 4 * time.Second
-
-// TestNestsAreJudgedForThemselves: four nests, two units each, one chain in the
-// order of commit; every record names its nest.
-func TestNestsAreJudgedForThemselves(t *testing.T) {
-	s := deployRow(t, nil)
-	s.nests[2].handler.(*simulated).truth["N3-1"] = []twin.Fault{{Name: "no-rd"}}
-	s.units(2)
-	require.Empty(t, s.run(t.Context()))
-	require.Len(t, s.runs, 8)
-	for serial, run := range s.runs {
-		want := record.Pass
-		if serial == "N3-1" {
-			want = record.Fail
-		}
-		require.Equal(t, want, run.Verdict, "%s: %s", serial, run.Reason)
-		require.Equal(t, fmt.Sprintf("N%d", run.Nest), serial[:2], "the record names its nest")
-	}
-	for i := 1; i < len(s.seqs); i++ {
-		require.Greater(t, s.seqs[i], s.seqs[i-1], "in the order of commit")
-	}
-}
-
-func TestStopInMidRunEndsEveryNest(t *testing.T) {
-	s := deployRow(t, nil)
-	s.units(2)
-	s.at(t, midRun, twin.RigFault{Kind: twin.StopPressed})
-	errs := s.run(t.Context())
-	require.Len(t, errs, 4, "the next units are refused")
-	require.Len(t, s.runs, 4)
-	for serial, run := range s.runs {
-		require.Equal(t, record.None, run.Verdict, serial)
-		require.Contains(t, run.Reason, "emergency stop")
-	}
-	require.Equal(t, exitRefused, report(io.Discard, worst(nil, errs)))
-}
-
-func TestLidInMidRunEndsItsOwnNest(t *testing.T) {
-	s := deployRow(t, nil)
-	s.units(2)
-	s.at(t, midRun, twin.RigFault{Kind: twin.LidOpened, Part: "nest-2", For: 30 * time.Millisecond})
-	require.Empty(t, s.run(t.Context()), "the lid is shut again for the next unit")
-	require.Len(t, s.runs, 8)
-	for serial, run := range s.runs {
-		if serial == "N2-1" {
-			require.Equal(t, record.None, run.Verdict)
-			require.Contains(t, run.Reason, "lid2")
-			continue
-		}
-		require.Equal(t, record.Pass, run.Verdict, "%s: %s", serial, run.Reason)
-	}
-}
-
-// TestDeadChipInMidRun: the unit of that nest has no verdict and its next one is
-// not taken; the others do not notice.
-func TestDeadChipInMidRun(t *testing.T) {
-	var s *deployedRow
-	died := false
-	s = deployRow(t, func(at time.Duration) {
-		if at > midRun && !died {
-			died = true
-			require.NoError(t, s.rig.Break(twin.RigFault{Kind: twin.ChipAbsent, Part: "nest-4/adc1"}))
-		}
-	})
-	s.units(2)
-	errs := s.run(t.Context())
-	require.Len(t, errs, 1)
-	require.ErrorContains(t, errs[0], "nest-4")
-	require.ErrorContains(t, errs[0], "adc1")
-	require.Equal(t, exitNoJudge, report(io.Discard, worst(nil, errs)))
-	for serial, run := range s.runs {
-		want := record.Pass
-		if run.Nest == 4 {
-			want = record.None
-		}
-		require.Equal(t, want, run.Verdict, "%s: %s", serial, run.Reason)
-	}
-	require.Len(t, s.runs, 7)
-}
-
-// TestHungBusInMidRun: the one loop is held up, every nest loses its coils and no
-// unit its good name; the next units are taken as if nothing had been.
-func TestHungBusInMidRun(t *testing.T) {
-	var s *deployedRow
-	hung := false
-	s = deployRow(t, func(at time.Duration) {
-		if at > midRun && !hung {
-			hung = true
-			require.NoError(t, s.rig.Break(twin.RigFault{Kind: twin.BusHang, Part: "i2c-1", Index: 1, For: 300 * time.Millisecond}))
-		}
-	})
-	s.units(2)
-	require.Empty(t, s.run(t.Context()))
-	for serial, run := range s.runs {
-		want := record.Pass
-		if strings.HasSuffix(serial, "-1") {
-			want = record.None
-			require.Contains(t, run.Reason, "heartbeat")
-		}
-		require.Equal(t, want, run.Verdict, "%s: %s", serial, run.Reason)
-	}
-}
-
-// TestNestThatDoesNotOpen: it is out of service, and its units are not taken; the
-// others are.
-func TestNestThatDoesNotOpen(t *testing.T) {
-	s := deployRow(t, nil)
-	require.NoError(t, s.rig.Break(twin.RigFault{Kind: twin.ChipAbsent, Part: "nest-1/out2"}))
-	require.NoError(t, s.try(t.Context()))
-	errs := s.run(t.Context())
-	require.Len(t, errs, 1)
-	require.ErrorContains(t, errs[0], "nest-1")
-	require.Len(t, s.runs, 3)
-	for serial, run := range s.runs {
-		require.Equal(t, record.Pass, run.Verdict, "%s: %s", serial, run.Reason)
-	}
-}
-
-// TestKilledInMidRun: of a program that is killed while all nests are busy, the
-// ledger shows four runs that were begun; the next start closes them as interrupted.
-func TestKilledInMidRun(t *testing.T) {
-	var s *deployedRow
-	left := filepath.Join(t.TempDir(), "ledger.db")
-	killed := false
-	s = deployRow(t, func(at time.Duration) {
-		if at < midRun || killed {
-			return
-		}
-		killed = true
-		for _, end := range []string{"", "-wal", "-shm"} {
-			data, err := os.ReadFile(s.path + end)
-			require.NoError(t, err)
-			require.NoError(t, os.WriteFile(left+end, data, 0o600))
-		}
-	})
-	require.Empty(t, s.run(t.Context()))
-	require.True(t, killed)
-	again, err := ledger.Open(t.Context(), left, ledger.Opts{Key: s.like.key})
-	require.NoError(t, err)
-	require.Len(t, again.Interrupted, 4)
-	require.NoError(t, again.Close())
-	verifyLedger(t, left, record.Public(s.like.key))
-}
-
 // scanned are hands that move units when their nest is scanned, after a time.
 type scanned struct {
 	*hands
@@ -293,13 +147,16 @@ func (a *promptly) Write(p []byte) (int, error) {
 // TestOperatorScansNests: units and answers come from one scanner, records are
 // committed beside the loop, and the coils of no nest are lost meanwhile.
 func TestOperatorScansNests(t *testing.T) {
-	s := deployRow(t, nil)
+	p, err := load(nestsRig, "key-tag", "terminations-only", io.Discard)
+	require.NoError(t, err)
+	s := deployRow(t, p, nil)
 	lines := make(chan string)
 	operator := &promptly{says: lines}
 	d := &desk{out: operator, names: s.names(), lines: lines, chosen: -1, asked: make([]bool, 4), answers: make([]bool, 4), serials: make([][]string, 4)}
 	var one sync.Mutex
 	for i, n := range s.nests {
 		n.handler = &scanned{&hands{desk: d, nest: i}, n.handler.(*simulated)}
+		n.now = time.Now // a clock that may be read beside the loop
 		n.beside = besideLoop(n.hardware.Clock, &one)
 	}
 	f := &runFlags{serials: []string{"1=HL-1", "nest-2=HL-2", "3=HL-3", "4=HL-4", "4=HL-5"}}
