@@ -165,7 +165,8 @@ func goldenTrouble(err error) error {
 }
 
 // inUse are the golden units that are not retired, each with the latest run that
-// counts under the terms: who runs two scenarios in turn proves each of them.
+// counts under the terms: who runs two scenarios in turn proves each of them. What
+// one answered in another nest says nothing about this one.
 func (s *station) inUse(ctx context.Context, t golden.Terms) ([]golden.Unit, error) {
 	units, err := s.ledger.GoldenUnits(ctx, s.bench)
 	if err != nil {
@@ -176,12 +177,16 @@ func (s *station) inUse(ctx context.Context, t golden.Terms) ([]golden.Unit, err
 		if u.Retired != nil {
 			continue
 		}
-		one := golden.Unit{Golden: u.Golden, Last: goldenRun(u.Last)}
+		nest := s.papers.rig.Rig.Nest.Number
+		one := golden.Unit{Golden: u.Golden}
+		if last := goldenRun(u.Last); last != nil && last.Nest == nest {
+			one.Last = last
+		}
 		for run, err := range s.ledger.LatestGoldenRuns(ctx, u) {
 			if err != nil {
 				return nil, fmt.Errorf("look for the golden units: %w", err)
 			}
-			if r := goldenRun(&run); t.Counts(*r) {
+			if r := goldenRun(&run); r.Nest == nest && t.Counts(*r) {
 				one.Last = r
 				break
 			}

@@ -22,6 +22,7 @@ import (
 // goldenCheck are the flags of sinkproof rig golden check.
 type goldenCheck struct {
 	goldenPlace
+	nest              string
 	product, scenario string
 	serials           []string
 	due, json         bool
@@ -41,6 +42,9 @@ shift is open, until the first answer ends to stand.
 One that deviates puts every record since its last good answer under suspicion,
 and the reports of those records in the output folder say so.
 
+On a rig with several nests each is proved for itself (--nest), and only its own
+shift is open.
+
 Exit code 1 says that a golden unit deviates, 3 that one gave no answer.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
@@ -49,6 +53,7 @@ Exit code 1 says that a golden unit deviates, 3 that one gave no answer.`,
   sinkproof rig golden check --twin-unit GOLD-1=no-rd`)
 	fs := c.Flags()
 	f.flags(fs)
+	fs.StringVar(&f.nest, "nest", "", "`nest` to prove, on a rig with several")
 	fs.StringVar(&f.product, "product", defaultProduct, "product `file`, or the name of a shipped product")
 	fs.StringVar(&f.scenario, "scenario", defaultScenario, "scenario `file`, or the name of a shipped scenario")
 	fs.StringSliceVar(&f.serials, "serial", nil, "only these `serials`")
@@ -86,6 +91,11 @@ func (f *goldenCheck) run(c *cobra.Command) (err error) {
 	if err != nil {
 		return err
 	}
+	seen, err := oneNest(p.rig, f.nest)
+	if err != nil {
+		return err
+	}
+	p = p.on(seen.Rig)
 	s, leave, err := f.station(c, p)
 	if err != nil {
 		return err
