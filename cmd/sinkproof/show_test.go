@@ -119,3 +119,18 @@ func codeOf(t *testing.T, err error) int {
 	require.True(t, errors.As(err, &o), "%v", err)
 	return o.code
 }
+
+// TestShowFitsEveryNest: the lines, buses and chips of all nests are looked for,
+// and a chip goes by its nest.
+func TestShowFitsEveryNest(t *testing.T) {
+	k := bare(t)
+	o, err := lookAround(context.Background(), k)
+	require.NoError(t, err)
+	o.fit(k, nestPapers(t).rig.Rig)
+	kinds := map[string]int{}
+	for _, f := range o.Fit {
+		kinds[f.Kind]++
+	}
+	require.Equal(t, map[string]int{"line": 22, "bus": 4, "chip": 40}, kinds)
+	require.Contains(t, shown(t, o), "nest-3/meter2")
+}
