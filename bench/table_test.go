@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -337,4 +338,80 @@ func ExampleTable() {
 	// nest-3: 2.5 V
 	// nest-4: 2.5 V
 	// <nil>
+}
+
+// Two nests on one bus: the chips of the second answer at addresses of their own.
+func TestNestsOnOneBus(t *testing.T) {
+	f, err := shippedFour()
+	require.NoError(t, err)
+	rig := *f.Rig
+	rig.Nests = slices.Clone(f.Rig.Nests[:2])
+	second := &rig.Nests[1]
+	second.Chips = slices.Clone(second.Chips)
+	for i := range second.Chips {
+		c := &second.Chips[i]
+		switch c.Kind { // the converters take all four of their addresses
+		case wiring.Expander:
+			c.Bus, c.Address = "i2c-1", c.Address+3
+		case wiring.PowerMon:
+			c.Bus, c.Address = "i2c-1", c.Address+2
+		case wiring.Thermometer:
+			c.Bus, c.Address = "i2c-1", c.Address+1
+		}
+	}
+	require.Empty(t, rig.Validate())
+	p, _, err := product.Shipped("hand-lamp")
+	require.NoError(t, err)
+	s := &seatedNests{}
+	s.twin, err = twin.NewRig(twin.Config{Wiring: &rig, Product: p, Seed: 5})
+	require.NoError(t, err)
+	hw := s.twin.Hardware()
+	require.Len(t, hw.Buses, 2)
+	s.table = bench.NewTable(hw, 2)
+	for i, n := range s.twin.Nests {
+		require.NoError(t, n.Seat(fmt.Sprintf("T-%d", i+1)))
+	}
+	s.run(t, nil)
+	require.Equal(t, [4]error{}, s.errs)
+	require.Equal(t, [4]int{rounds, rounds, 0, 0}, s.done)
+	for i := range s.twin.Nests {
+		require.Empty(t, s.closed(t, i))
+	}
+
+	s.done = [4]int{}
+	s.run(t, func() { require.NoError(t, s.twin.Break(twin.RigFault{Kind: twin.ChipAbsent, Part: "nest-2/meter2"})) })
+	require.NoError(t, s.errs[0])
+	require.ErrorContains(t, s.errs[1], "meter2")
+}
+
+// A program that is killed leaves the coil registers of all nests as they are. The
+// hardware drops every branch and holds it; a new start finds all nests safe.
+func TestKilledNestsLoseTheirCoils(t *testing.T) {
+	s := newNests(t)
+	works := make([]func(context.Context) error, 4)
+	for i := range works {
+		works[i] = func(ctx context.Context) error {
+			r, err := bench.Open(ctx, s.twin.Nests[i].Wiring(), s.table.Hardware(i), bench.Options{})
+			if err != nil {
+				return err
+			}
+			if _, err := r.Probe(ctx); err != nil {
+				return err
+			}
+			r.Pass(bench.ProbeVbus)
+			return r.Enter(ctx, wiring.Setting{Condition: "legacy-a"})
+		}
+	}
+	require.NoError(t, s.table.Run(t.Context(), works...))
+	hw := s.twin.Hardware()
+	for i := range s.twin.Nests {
+		require.NotEmpty(t, s.closed(t, i), "nest %d is in front of a supply", i+1)
+	}
+	require.NoError(t, hw.Clock.Sleep(t.Context(), 50*time.Millisecond))
+	for i := range s.twin.Nests {
+		require.Empty(t, s.closed(t, i), "nest %d", i+1)
+	}
+	s.table = bench.NewTable(s.twin.Hardware(), 4)
+	s.run(t, nil)
+	require.Equal(t, [4]error{}, s.errs)
 }
