@@ -22,7 +22,8 @@ type row struct {
 	nests []*station
 	// next is the next unit of a nest; false where no more will come.
 	next func(ctx context.Context, nest int) (unit, bool, error)
-	// told is called for every record that was kept, in the order of commit.
+	// told is called for every record that was kept, for one at a time and beside the
+	// loop: whoever reads what is printed may be slow.
 	told func(done)
 	// scanning: more units come by hand, so that a nest whose lid is open waits for
 	// the next one instead of refusing all that are listed.
@@ -161,7 +162,7 @@ func (r *row) work(ctx context.Context, i int) (errs []error) {
 		}
 		d, err := s.take(ctx, u)
 		if d.run.ID != "" {
-			r.told(d)
+			_ = s.aside(ctx, func() error { r.told(d); return nil })
 		}
 		if err == nil {
 			continue
