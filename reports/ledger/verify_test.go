@@ -367,9 +367,4 @@ func TestColumnsBesideAreVerified(t *testing.T) {
 		require.ErrorIs(t, err, ErrColumns, name)
 		require.ErrorContains(t, err, columnsBeside(path), name)
 	}
-	path := many(t, blockRuns+3)
-	verify(t, path, VerifyOpts{AllowTwin: true})
-	forge(t, path, "update blocks set data = zeroblob(length(data)) where number = 0 and col = 0")
-	_, err := tryVerify(t, path, VerifyOpts{AllowTwin: true})
-	require.ErrorIs(t, err, ErrColumns)
 }
