@@ -57,6 +57,8 @@ func classified(err error) error {
 	switch {
 	case errors.Is(err, statistics.ErrNegative):
 		return judgedBad()
+	case errors.Is(err, statistics.ErrUndecided):
+		return &outcome{code: exitNoJudge}
 	case errors.As(err, &t):
 		return usage(t.Hint, "%w", err)
 	}

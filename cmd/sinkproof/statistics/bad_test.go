@@ -23,6 +23,10 @@ func readers() map[string][]string {
 		"tolerance":   {"study", "tolerance", "-", "--value", "v"},
 		"compare":     {"study", "compare", "-", "--value", "v", "--between", "a"},
 		"moments":     {"study", "moments", "-", "--value", "v"},
+		"bias":        {"study", "bias", "-", "--value", "v", "--reference", "5"},
+		"linearity":   {"study", "linearity", "-", "--value", "v", "--reference", "p"},
+		"stability":   {"study", "stability", "-", "--value", "v", "--time", "p"},
+		"variables":   {"lot", "variables", "-", "--value", "v", "--sample-size", "8", "--k", "1", "--upper", "9"},
 	}
 }
 

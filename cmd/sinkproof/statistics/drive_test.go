@@ -28,7 +28,7 @@ func drive(t testing.TB, stdin string, args ...string) said {
 	t.Helper()
 	root := &cobra.Command{Use: "sinkproof", SilenceUsage: true, SilenceErrors: true}
 	if args[0] == "lot" {
-		root.AddCommand(NewLot())
+		root.AddCommand(NewLot(func(err error) error { return err }))
 	} else {
 		root.AddCommand(NewStudy(func(err error) error { return err }))
 	}

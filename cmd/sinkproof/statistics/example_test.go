@@ -32,7 +32,7 @@ func ExampleNewStudy() {
 }
 
 func ExampleNewLot() {
-	c := statistics.NewLot()
+	c := statistics.NewLot(func(err error) error { return err })
 	c.SetArgs([]string{"plan", "--size", "500", "--aql", "0.65"})
 	c.SetOut(os.Stdout)
 	if err := c.Execute(); err != nil {

@@ -108,31 +108,40 @@ func (in *inputs) each(c *cobra.Command, args []string, w want, take func(entry)
 	return in.eachOfFile(c, args[0], w, take)
 }
 
-func (in *inputs) eachOfFile(c *cobra.Command, path string, w want, take func(entry) error) (o origin, err error) {
+// withTable opens a table and hands it to read, with its name for messages. A
+// mistake in it becomes a Trouble.
+func withTable(c *cobra.Command, path string, format columns.Format, read func(r *columns.Reader, name string) error) (err error) {
 	name, file := filepath.Base(path), io.Reader(c.InOrStdin())
 	if path == "-" {
 		name = "standard input"
 	} else {
 		opened, err := os.Open(path)
 		if err != nil {
-			return o, trouble("name a file that can be read; - reads standard input", "%w", err)
+			return trouble("name a file that can be read; - reads standard input", "%w", err)
 		}
 		defer func() { err = errors.Join(err, opened.Close()) }()
 		file = opened
 	}
-	r, err := columns.NewReader(file, name, in.format)
-	if err != nil {
-		return o, hinted(err)
+	r, err := columns.NewReader(file, name, format)
+	if err == nil {
+		err = read(r, name)
 	}
-	at, err := in.places(r, w)
-	if err != nil {
-		return o, hinted(err)
-	}
-	o = origin{source: name, column: r.Names()[at.value], leftWhy: "without a value"}
-	words := newTexts(len(w.texts))
-	o.left, err = at.run(c.Context(), r, words, take)
-	o.texts = words.texts
-	return o, hinted(err)
+	return hinted(err)
+}
+
+func (in *inputs) eachOfFile(c *cobra.Command, path string, w want, take func(entry) error) (o origin, err error) {
+	err = withTable(c, path, in.format, func(r *columns.Reader, name string) error {
+		at, err := in.places(r, w)
+		if err != nil {
+			return err
+		}
+		o = origin{source: name, column: r.Names()[at.value], leftWhy: "without a value"}
+		words := newTexts(len(w.texts))
+		o.left, err = at.run(c.Context(), r, words, take)
+		o.texts = words.texts
+		return err
+	})
+	return o, err
 }
 
 // places are where the columns stand in a file.

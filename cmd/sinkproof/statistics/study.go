@@ -41,7 +41,7 @@ with 2 where the input cannot be studied.`,
 	}
 	c.RunE = onlySubcommands
 	c.PersistentPreRun = func(*cobra.Command, []string) { makeRoom() }
-	c.AddCommand(newCapability(explain), newGauge(explain), newChart(explain), newTolerance(explain),
+	c.AddCommand(newCapability(explain), newGauge(explain), newBias(explain), newLinearity(), newStability(), newAgreement(), newChart(explain), newTolerance(explain),
 		newProportion(), newCompare(explain), newMoments(explain))
 	return c
 }
@@ -59,14 +59,15 @@ func makeRoom() {
 	}
 }
 
-// NewLot returns the command for sampling plans.
-func NewLot() *cobra.Command {
+// NewLot returns the command for sampling plans. explain adds what to do about a
+// trouble of the store of a ledger that is judged.
+func NewLot(explain func(error) error) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "lot",
 		Short: "Tells how many units of a lot to test, and what that proves",
 	}
 	c.RunE = onlySubcommands
-	c.AddCommand(newPlan(), newCurve())
+	c.AddCommand(newPlan(), newCurve(), newVariables(explain), newSequential())
 	return c
 }
 
