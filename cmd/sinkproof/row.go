@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -25,18 +26,19 @@ type row struct {
 	// told is called for every record that was kept, for one at a time and beside the
 	// loop: whoever reads what is printed may be slow.
 	told func(done)
-	// scanning: more units come by hand, so that a nest whose lid is open waits for
-	// the next one instead of refusing all that are listed.
+	// scanning: more units come by hand. A nest that is out of service is tried
+	// again for each, instead of refusing all that are listed.
 	scanning bool
-	// out is why a nest is out of service; nil for one that works.
-	out []error
+	// out is why a nest is out of service, and may be mended; refused is why it
+	// takes no units today. Both are nil for one that works.
+	out, refused []error
 }
 
 // newRow makes a station for each nest, like the one that is given. handlers move
 // their units.
 func newRow(like *station, handlers []handler) *row {
 	papers := like.papers.nests()
-	r := &row{table: bench.NewTable(like.hardware, len(papers)), out: make([]error, len(papers))}
+	r := &row{table: bench.NewTable(like.hardware, len(papers)), out: make([]error, len(papers)), refused: make([]error, len(papers))}
 	lines := &oneByOne{w: like.screen.w}
 	for i, p := range papers {
 		s := *like
@@ -96,20 +98,41 @@ func (r *row) try(ctx context.Context) error {
 	return r.idle()
 }
 
-// outOfService says why a nest takes no units.
+// outOfService says why a nest takes no units until it was mended.
 func (r *row) outOfService(nest int, why error) {
 	r.out[nest] = inNest(r.name(nest), why)
 	r.nests[nest].screen.line("out of service: %v", why)
 }
 
-// idle is why no nest takes units; nil as long as one does.
+// refuse says why a nest takes no units at all.
+func (r *row) refuse(nest int, why error) {
+	r.refused[nest] = inNest(r.name(nest), why)
+	r.nests[nest].screen.line("refused: %v", why)
+}
+
+// idle is why no nest will take units; nil as long as one may.
 func (r *row) idle() error {
-	for _, why := range r.out {
-		if why == nil {
+	for i := range r.nests {
+		if r.refused[i] == nil && (r.scanning || r.out[i] == nil) {
 			return nil
 		}
 	}
-	return r.out[0]
+	return cmp.Or(r.refused[0], r.out[0])
+}
+
+// ready is why a nest cannot take a unit now.
+func (r *row) ready(ctx context.Context, i int) error {
+	if r.refused[i] != nil {
+		return r.refused[i]
+	}
+	if r.out[i] != nil && r.scanning {
+		if err := tryBench(ctx, r.nests[i].papers, r.nests[i].hardware); err != nil {
+			r.out[i] = inNest(r.name(i), err)
+		} else {
+			r.out[i] = nil
+		}
+	}
+	return r.out[i]
 }
 
 // inNest says in which nest something happened.
@@ -144,8 +167,8 @@ func (r *row) run(ctx context.Context) []error {
 }
 
 // work takes the units of one nest. A unit that the ledger refuses is the unit's
-// own matter; a bench that cannot be opened ends the work of this nest, and so does
-// a ledger that cannot be written.
+// own matter; a bench that cannot be opened puts the nest out of service, and so
+// does a ledger that cannot be written.
 func (r *row) work(ctx context.Context, i int) (errs []error) {
 	s := r.nests[i]
 	for {
@@ -156,9 +179,13 @@ func (r *row) work(ctx context.Context, i int) (errs []error) {
 			}
 			return errs
 		}
-		if r.out[i] != nil {
-			errs = append(errs, r.out[i])
-			return errs
+		if err := r.ready(ctx, i); err != nil {
+			errs = append(errs, err)
+			s.screen.line("%s is not taken: %v", u.serial, err)
+			if !r.scanning {
+				return errs
+			}
+			continue
 		}
 		d, err := s.take(ctx, u)
 		if d.run.ID != "" {
@@ -169,17 +196,21 @@ func (r *row) work(ctx context.Context, i int) (errs []error) {
 		}
 		errs = append(errs, inNest(r.name(i), err))
 		s.screen.line("%s  %v", u.serial, err)
-		if ctx.Err() != nil || errors.Is(err, turns.ErrOver) || d.run.ID == "" && !r.goesOn(err) {
+		if ctx.Err() != nil || errors.Is(err, turns.ErrOver) {
 			return errs
+		}
+		if d.run.ID == "" && !ofTheUnit(err) {
+			r.out[i] = inNest(r.name(i), err)
+			if !r.scanning {
+				return errs
+			}
 		}
 	}
 }
 
-// goesOn tells whether a nest can take other units although one was not taken.
-func (r *row) goesOn(err error) bool {
-	var lock *bench.Interlock
-	return errors.Is(err, ledger.ErrAttempts) || errors.Is(err, ledger.ErrGolden) || errors.Is(err, record.ErrInvalid) ||
-		r.scanning && errors.As(err, &lock)
+// ofTheUnit tells whether a unit was not taken for a reason of its own.
+func ofTheUnit(err error) bool {
+	return errors.Is(err, ledger.ErrAttempts) || errors.Is(err, ledger.ErrGolden) || errors.Is(err, record.ErrInvalid)
 }
 
 // take judges one unit, against its lot where it has one.

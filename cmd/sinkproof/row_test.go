@@ -205,3 +205,32 @@ func TestDeskTakesScans(t *testing.T) {
 	d.wait()
 	require.True(t, d.answered(0))
 }
+
+// TestNestComesBackIntoService: while units are scanned, a nest that could not be
+// opened is tried again for each.
+func TestNestComesBackIntoService(t *testing.T) {
+	p, err := load(nestsRig, "key-tag", "terminations-only", io.Discard)
+	require.NoError(t, err)
+	s := deployRow(t, p, nil)
+	require.NoError(t, s.rig.Break(twin.RigFault{Kind: twin.ChipAbsent, Part: "nest-1/out2"}))
+	s.scanning = true
+	require.NoError(t, s.try(t.Context()))
+	taken := 0
+	s.next = func(_ context.Context, nest int) (unit, bool, error) {
+		if nest != 0 || taken == 2 {
+			return unit{}, false, nil
+		}
+		if taken++; taken == 2 {
+			s.rig.Nests[0].Mend()
+		}
+		return unit{serial: fmt.Sprintf("HL-%d", taken)}, true, nil
+	}
+	errs := s.run(t.Context())
+	require.Len(t, errs, 1)
+	require.ErrorContains(t, errs[0], "out2")
+	require.Len(t, s.runs, 1)
+	require.Equal(t, record.Pass, s.runs["HL-2"].Verdict, "%s", s.runs["HL-2"].Reason)
+	rows, err := s.like.ledger.History(t.Context(), "HL-1")
+	require.NoError(t, err)
+	require.Empty(t, rows, "no run of it was begun")
+}

@@ -57,7 +57,7 @@ func (f *runFlags) work(c *cobra.Command, s *station, r *row) (runs []done, errs
 			err = f.proven.demand(ctx, nest)
 		}
 		if err != nil && r.out[i] == nil {
-			r.outOfService(i, err)
+			r.refuse(i, err)
 		}
 	}
 	if err := r.idle(); err != nil {
@@ -166,6 +166,9 @@ func (k keyboard) wait(ctx context.Context, nest int) error {
 }
 
 func (k keyboard) clear(ctx context.Context, nest int) error {
+	if k.row.scanning {
+		return nil // who scans the next unit has the last one in hand
+	}
 	k.ask(nest, "take the unit out")
 	for !k.answered(nest) {
 		if k.ended {
