@@ -198,6 +198,18 @@ func (v *Values) Pareto(ctx context.Context, q Question) ([]Failing, error) {
 	return list, v.explain("count the fails", err)
 }
 
+// Checks are the names of all checks that were put, in the order in which records
+// first show them.
+func (v *Values) Checks() []string {
+	var list []string
+	for _, name := range v.cols.dict.names {
+		if check, is := strings.CutPrefix(name, checkText); is {
+			list = append(list, check)
+		}
+	}
+	return list
+}
+
 // Answers gives the answer of the check in the question, in every run that it was
 // put to and that fits, to take, in the order of the chain: unanswered ones, such
 // without a value, and those of records under a suspicion included. What take is

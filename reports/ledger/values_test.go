@@ -45,6 +45,7 @@ func TestColumnsFollowTheLedger(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, Yield{Runs: 1, Passed: 1, First: 1, FirstPassed: 1}, y)
 	require.Empty(t, measured(t, v, Question{Check: "rd-cc9"}))
+	require.Equal(t, []string{"rd-cc1", "rd-cc2", "c-flipped"}, v.Checks())
 }
 
 // alterColumns runs a statement on the columns of a closed ledger.

@@ -146,6 +146,9 @@ func (l *fromLedger) each(ctx context.Context, repeated bool, w want, take func(
 		return o, l.explain(err)
 	}
 	defer func() { err = errors.Join(err, values.Close()) }()
+	if known := values.Checks(); len(known) > 0 && !slices.Contains(known, l.check) {
+		return o, trouble("it has "+strings.Join(known, ", "), "%s: no value of %q: no run was asked that check", filepath.Base(l.path), l.check)
+	}
 	o = origin{source: filepath.Base(l.path), column: l.check, leftWhy: "that the bench could not answer, or of which only a bound is known"}
 	words := newTexts(len(w.texts))
 	e := entry{codes: make([]int32, len(w.texts))}

@@ -105,6 +105,7 @@ func TestLedgerAsSource(t *testing.T) {
 		{"supplier", []string{"--supplier", "board house A"}, 2, 5.2},
 		{"product", []string{"--product", "bicycle lamp"}, 4, 5.075},
 		{"since a day", []string{"--since", "2026-05-04"}, 2, 4.95},
+		{"until a day", []string{"--until", "2026-05-04"}, 2, 5.2},
 		{"since an instant", []string{"--since", "2026-05-02T07:30:00Z"}, 3, 5.0},
 	} {
 		got := answerOf(t, "", from(c.args...)...)
@@ -118,6 +119,8 @@ func TestLedgerAsSource(t *testing.T) {
 	refused(t, "", from("--since", "May"), "no date")
 	refused(t, "", from("--by", "colour"), "colour")
 	refused(t, "", from("--product", "torch"), "no value")
+	refused(t, "", from("--until", "May"), "no date")
+	refused(t, "", []string{"study", "moments", "--ledger", path, "--check", "vbas"}, `no value of "vbas"`, "no run was asked")
 	groups := answerOf(t, "", from("--by", "supplier")...).list(t, "groups")
 	require.Len(t, groups, 2)
 	require.Equal(t, "board house A", groups[0]["group"])
