@@ -2,7 +2,7 @@ package record
 
 import (
 	"fmt"
-	"slices"
+	"strconv"
 
 	"sinkproof/bench/quantity"
 )
@@ -105,24 +105,22 @@ func knownUnit(unit string) bool {
 
 func (v Value) rules() []rule {
 	return []rule{
-		{knownUnit(v.Unit), fmt.Sprintf("unit %q is none that a record uses", v.Unit)},
+		unless(knownUnit(v.Unit), "unit %q is none that a record uses", v.Unit),
 		{v.U >= 0, "uncertainty is negative"},
-		{v.Bound == "" || v.Bound == AtLeast || v.Bound == AtMost,
-			fmt.Sprintf("bound is %q, must be at least, at most, or absent", v.Bound)},
+		unless(v.Bound == "" || v.Bound == AtLeast || v.Bound == AtMost, "bound is %q, must be at least, at most, or absent", v.Bound),
 	}
 }
 
 func (l Limit) validate(thing, unit string) error {
 	return demand(thing,
-		rule{knownUnit(l.Unit), fmt.Sprintf("limit has the unit %q, which no record uses", l.Unit)},
-		rule{unit == "" || l.Unit == unit,
-			fmt.Sprintf("limit in %q where the value is in %q", l.Unit, unit)},
+		unless(knownUnit(l.Unit), "limit has the unit %q, which no record uses", l.Unit),
+		unless(unit == "" || l.Unit == unit, "limit in %q where the value is in %q", l.Unit, unit),
 		rule{l.Source != "", "limit has no source"})
 }
 
 func (r Run) validateReadings(thing string) error {
 	for _, reading := range r.Readings {
-		at := fmt.Sprintf("%s: reading %q", thing, reading.Name)
+		at := thing + ": reading " + strconv.Quote(reading.Name)
 		rules := append(reading.rules(),
 			rule{reading.Name != "", "name is missing"},
 			rule{reading.Channel != "", "channel is missing"},
@@ -145,7 +143,7 @@ func (r Run) validateChecks(thing string) error {
 		readings[reading.Name] = true
 	}
 	for _, c := range r.Checks {
-		at := fmt.Sprintf("%s: check %q", thing, c.Name)
+		at := thing + ": check " + strconv.Quote(c.Name)
 		if err := demand(at, rule{!seen[c.Name], "answered twice"}); err != nil {
 			return err
 		}
@@ -154,7 +152,7 @@ func (r Run) validateChecks(thing string) error {
 			return err
 		}
 		for _, name := range c.Readings {
-			if err := demand(at, rule{readings[name], fmt.Sprintf("refers to %q, no reading of this run", name)}); err != nil {
+			if err := demand(at, unless(readings[name], "refers to %q, no reading of this run", name)); err != nil {
 				return err
 			}
 		}
@@ -165,8 +163,7 @@ func (r Run) validateChecks(thing string) error {
 func (c Check) validate(thing string) error {
 	rules := []rule{
 		{c.Name != "" && c.Title != "", "name or title is missing"},
-		{slices.Contains([]Answer{Passed, Failed, Unanswered}, c.Answer),
-			fmt.Sprintf("answer is %q, must be pass, fail or unanswered", c.Answer)},
+		unless(c.Answer == Passed || c.Answer == Failed || c.Answer == Unanswered, "answer is %q, must be pass, fail or unanswered", c.Answer),
 		{c.Answer == Passed || c.Why != "", "gives no cause for " + string(c.Answer)},
 		{c.AtUS >= 0, "instant is before the start"},
 	}

@@ -27,6 +27,15 @@ type rule struct {
 	want  string
 }
 
+// unless is a rule whose words are made only where it does not hold: a record is held
+// against some five hundred.
+func unless(holds bool, format string, of ...any) rule {
+	if holds {
+		return rule{holds: true}
+	}
+	return rule{want: fmt.Sprintf(format, of...)}
+}
+
 // demand returns the first rule that does not hold as an error about the
 // thing.
 func demand(thing string, rules ...rule) error {
