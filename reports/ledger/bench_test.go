@@ -84,3 +84,27 @@ func BenchmarkVerify(b *testing.B) {
 		verify(b, path, VerifyOpts{})
 	}
 }
+
+// A thousand simulated records, as they come in by the many.
+func BenchmarkSimulate(b *testing.B) {
+	var runs []record.Run
+	for n := range 1000 {
+		runs = append(runs, tiny(n))
+	}
+	for b.Loop() {
+		l := reopen(b, filepath.Join(b.TempDir(), "many.ledger"))
+		require.NoError(b, l.Simulate(context.Background(), batchesOf(runs), func(int) {}))
+		require.NoError(b, l.Close())
+	}
+}
+
+// The columns of a thousand records, made anew from the entries.
+func BenchmarkColumnsAnew(b *testing.B) {
+	path := many(b, 1000)
+	for b.Loop() {
+		require.NoError(b, os.Remove(columnsBeside(path)))
+		v, err := OpenValues(context.Background(), path)
+		require.NoError(b, err)
+		require.NoError(b, v.Close())
+	}
+}
