@@ -107,15 +107,11 @@ func TestAlteredEntriesAreRefused(t *testing.T) {
 	for name, statement := range map[string]string{
 		"no entry":       "update entries set entry = x'00' where seq = 2",
 		"another number": "update entries set entry = replace(cast(entry as text), '5103.25', '5203.25') where seq = 4",
-		"two swapped":    "update entries set seq = case seq when 4 then 6 when 6 then 4 else seq end where seq in (4, 6)",
+		"two swapped":    "update entries set seq = -4 where seq = 4; update entries set seq = 4 where seq = 6; update entries set seq = 6 where seq = -4",
 		"one is missing": "delete from entries where seq = 4",
 	} {
 		path := filled(t)
-		if name == "two swapped" { // in two steps: the numbers are unique
-			alter(t, path, "update entries set seq = -4 where seq = 4", "update entries set seq = 4 where seq = 6", "update entries set seq = 6 where seq = -4")
-		} else {
-			alter(t, path, statement)
-		}
+		alter(t, path, statement)
 		_, err := OpenValues(context.Background(), path)
 		require.Error(t, err, name)
 		require.True(t, errors.Is(err, record.ErrForm) || errors.Is(err, record.ErrAltered) || errors.Is(err, record.ErrMisplaced), "%s: %v", name, err)

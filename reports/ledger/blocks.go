@@ -4,8 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-
-	"sinkproof/reports/record"
 )
 
 // picked selects runs.
@@ -32,22 +30,16 @@ func (v *Values) pick(ctx context.Context, q Question) (picked, error) {
 		code, known := v.cols.dict.codes[c.text]
 		*c.into, p.never = code, p.never || !known
 	}
-	suspects, err := v.view.Suspects(ctx)
-	if err != nil {
-		return p, err
-	}
-	for run, list := range suspects {
-		if !standing(list) {
+	suspicions, err := v.view.Suspicions(ctx)
+	for _, s := range suspicions {
+		if s.Withdrawn != nil {
 			continue
 		}
-		var seq int64
-		err := v.view.db.QueryRowContext(ctx, "select seq from history where run = $1 and kind = $2", run, string(record.RunClosed)).Scan(&seq)
-		if err != nil {
-			return p, err
+		for _, x := range s.Suspects {
+			p.suspects[x.Seq] = true
 		}
-		p.suspects[seq] = true
 	}
-	return p, nil
+	return p, err
 }
 
 // wants tells whether the row of a run is asked for.
