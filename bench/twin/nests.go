@@ -16,7 +16,6 @@ import (
 // are drawn for each nest anew; a unit is the same in whichever nest it is seated.
 type Rig struct {
 	Nests []*Twin
-	base  Timebase
 	first []*line // one of each line of the computer, in the order of the rig
 	buses []*bus
 }
@@ -31,7 +30,7 @@ func NewRig(c Config) (*Rig, error) {
 	if c.Base == nil {
 		c.Base = &virtual{pace: c.Pace}
 	}
-	r := &Rig{base: c.Base}
+	r := &Rig{}
 	for i, view := range c.Wiring.ByNest() {
 		own := c
 		own.Wiring, own.Seed = view, c.Seed+uint64(i)
