@@ -269,6 +269,12 @@ func ledgerTrouble(err error) error {
 		return refused(err, "it was begun by another bench, or by the twin with another --seed: name another --ledger")
 	case errors.Is(err, ledger.ErrWriter):
 		return refused(err, "end the other program first")
+	case errors.Is(err, context.Canceled):
+		return err // somebody interrupted
+	case errors.Is(err, ledger.ErrColumnsDamaged):
+		return usage("ask again: they are made anew from the entries", "%w", err)
+	case errors.Is(err, record.ErrAltered), errors.Is(err, record.ErrForm), errors.Is(err, record.ErrMisplaced):
+		return usage("sinkproof ledger verify says which entries are good", "%w", err)
 	case errors.Is(err, ledger.ErrDamaged):
 		return &outcome{code: exitBad, err: err, hint: "keep the file as it is and restore the ledger from its backup"}
 	case errors.Is(err, ledger.ErrFull):

@@ -196,10 +196,14 @@ func (s *scaleSource) fill(ctx context.Context, path string, done func(int)) (er
 		return ledgerTrouble(err)
 	}
 	defer func() { err = errors.Join(err, l.Close()) }()
+	// First, so that what was written until somebody lost patience can be verified.
+	if err := record.SavePublicKey(path+".pub", record.Public(s.id.key)); err != nil {
+		return err
+	}
 	if err := l.Simulate(ctx, s.batches(), done); err != nil {
 		return ledgerTrouble(err)
 	}
-	return record.SavePublicKey(path+".pub", record.Public(s.id.key))
+	return nil
 }
 
 // batches yields all records, in their order.

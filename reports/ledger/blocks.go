@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 )
 
@@ -69,7 +70,7 @@ func (v *Values) blocks(ctx context.Context, p picked, cols []uint32, take func(
 	}
 	numbers, err := v.numbers(ctx, p)
 	if err != nil || len(numbers) == 0 {
-		return err
+		return damagedColumns(err)
 	}
 	read, err := v.cols.db.PrepareContext(ctx, "select sum, data from blocks where col = $1 and number = $2")
 	if err != nil {
@@ -80,7 +81,7 @@ func (v *Values) blocks(ctx context.Context, p picked, cols []uint32, take func(
 	for _, number := range numbers {
 		for _, col := range append([]uint32{runColumn}, cols...) {
 			if b.data[col], err = v.block(ctx, read, col, number); err != nil {
-				return err
+				return damagedColumns(err)
 			}
 		}
 		b.runs = min(blockRuns, v.cols.runs-number*blockRuns)
@@ -92,6 +93,15 @@ func (v *Values) blocks(ctx context.Context, p picked, cols []uint32, take func(
 		}
 	}
 	return nil
+}
+
+// damagedColumns tells damage of the columns from damage of the ledger, which has a
+// database of its own.
+func damagedColumns(err error) error {
+	if errors.Is(sentinelOf(err), ErrDamaged) {
+		return fmt.Errorf("%w: %s", ErrColumnsDamaged, err.Error())
+	}
+	return err
 }
 
 // numbers are the blocks that may hold runs which are asked for.
@@ -127,7 +137,7 @@ func (v *Values) block(ctx context.Context, read *sql.Stmt, col uint32, number i
 			return nil, err
 		}
 		if checksum(col, number, data) != sum {
-			return nil, fmt.Errorf("block %d of column %d: %w", number, col, errDamagedColumns)
+			return nil, fmt.Errorf("block %d of column %d: %w", number, col, ErrColumnsDamaged)
 		}
 	}
 	return data, rows.Err()
@@ -136,14 +146,14 @@ func (v *Values) block(ctx context.Context, read *sql.Stmt, col uint32, number i
 // check demands that the runs are there, with their names where they were read.
 func (b *runBlock) check() error {
 	if len(b.data[runColumn]) < b.runs*runSize || b.data[idColumn] != nil && len(b.data[idColumn]) < b.runs*idSize {
-		return fmt.Errorf("runs are missing: %w", errDamagedColumns)
+		return fmt.Errorf("runs are missing: %w", ErrColumnsDamaged)
 	}
 	b.names = b.names[:0]
 	for serials := b.data[serialColumn]; len(serials) > 0 && len(serials) > int(serials[0]); serials = serials[1+int(serials[0]):] {
 		b.names = append(b.names, serials[1:1+int(serials[0])])
 	}
 	if b.data[serialColumn] != nil && len(b.names) < b.runs {
-		return fmt.Errorf("serials are missing: %w", errDamagedColumns)
+		return fmt.Errorf("serials are missing: %w", ErrColumnsDamaged)
 	}
 	return nil
 }
@@ -234,7 +244,7 @@ func (r *termsReader) answered(row []byte) (Answered, error) {
 		r.seen[code] = t
 	}
 	if int(row[2]) >= len(answerCodes()) {
-		return Answered{}, fmt.Errorf("answer %d: %w", row[2], errDamagedColumns)
+		return Answered{}, fmt.Errorf("answer %d: %w", row[2], ErrColumnsDamaged)
 	}
 	return Answered{Terms: t, Answer: answerCodes()[row[2]], Value: rowValue(row), Bounded: row[3] == isBound}, nil
 }

@@ -30,12 +30,8 @@ type columns struct {
 // is made anew.
 const columnsVersion = 2
 
-var (
-	// errDamagedColumns is the cause when a block is not what was written.
-	errDamagedColumns = errors.New("columns are damaged")
-	// errStale is the cause when the file does not fit the chain.
-	errStale = errors.New("columns do not fit the ledger")
-)
+// errStale is the cause when the file of columns does not fit the chain.
+var errStale = errors.New("columns do not fit the ledger")
 
 // openColumns opens the file of columns, without looking at what is in it.
 func openColumns(path string) (*columns, error) {
@@ -142,7 +138,7 @@ func (c *columns) readTail(ctx context.Context, db reader) error {
 			return err
 		}
 		if checksum(col, number, b.data) != sum {
-			return fmt.Errorf("block %d of column %d: %w", number, col, errDamagedColumns)
+			return fmt.Errorf("block %d of column %d: %w", number, col, ErrColumnsDamaged)
 		}
 		c.tail[col] = b
 	}
@@ -172,7 +168,7 @@ func (c *columns) begin(ctx context.Context, fits func(seq int64, hash string) e
 	if err == nil && !same {
 		err = c.load(ctx, tx, fits)
 	}
-	if errors.Is(err, errStale) || errors.Is(err, errDamagedColumns) {
+	if errors.Is(err, errStale) || errors.Is(err, ErrColumnsDamaged) {
 		err = c.make(ctx, tx)
 	}
 	if err != nil {

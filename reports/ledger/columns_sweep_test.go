@@ -37,7 +37,7 @@ func TestSweepColumnsOverBlocks(t *testing.T) {
 	alterColumns("update blocks set data = zeroblob(length(data)) where number = 0 and col = 0")(t, path)
 	v = openValues(t, path)
 	_, err := v.Yield(ctx, Question{})
-	require.ErrorIs(t, err, errDamagedColumns)
+	require.ErrorIs(t, err, ErrColumnsDamaged)
 	require.NoError(t, v.Close())
 	all(openValues(t, path))
 }

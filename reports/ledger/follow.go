@@ -52,7 +52,7 @@ func (c *columns) follow(ctx context.Context, v *View) error {
 	}
 	err = c.load(ctx, c.db, v.fits(ctx))
 	for err != nil || c.seq < last {
-		if err != nil && !errors.Is(err, errStale) && !errors.Is(err, errDamagedColumns) {
+		if err != nil && !errors.Is(err, errStale) && !errors.Is(err, ErrColumnsDamaged) {
 			return err
 		}
 		if err != nil {

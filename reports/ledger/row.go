@@ -107,7 +107,7 @@ func (d *dictionary) code(name string) uint32 {
 // name is the text of a number.
 func (d *dictionary) name(code uint32) (string, error) {
 	if int(code) >= len(d.names) {
-		return "", fmt.Errorf("text %d is unknown: %w", code, errDamagedColumns)
+		return "", fmt.Errorf("text %d is unknown: %w", code, ErrColumnsDamaged)
 	}
 	return d.names[code], nil
 }
@@ -155,7 +155,7 @@ func (d *dictionary) readTerms(code uint32) (*Terms, error) {
 	}
 	t := &Terms{}
 	if err := json.Unmarshal([]byte(strings.TrimPrefix(name, termsText)), t); err != nil {
-		return nil, fmt.Errorf("terms %q: %w: %w", name, errDamagedColumns, err)
+		return nil, fmt.Errorf("terms %q: %w: %w", name, ErrColumnsDamaged, err)
 	}
 	return t, nil
 }
@@ -271,7 +271,7 @@ func (d *dictionary) readRun(row []byte, t *Tested) error {
 	nest, bench, ok := strings.Cut(strings.TrimPrefix(place, placeText), " ")
 	n, err := strconv.Atoi(nest)
 	if !ok || err != nil || int(rowVerdict(row)) >= len(verdictCodes()) {
-		return fmt.Errorf("run of entry %d at %q: %w", t.Seq, place, errDamagedColumns)
+		return fmt.Errorf("run of entry %d at %q: %w", t.Seq, place, ErrColumnsDamaged)
 	}
 	t.Nest, t.Bench, t.Verdict = n, bench, verdictCodes()[rowVerdict(row)]
 	return nil

@@ -37,6 +37,9 @@ var (
 	// ErrColumns is the cause when a column of the projection differs from
 	// what the entries say; Rebuild repairs it.
 	ErrColumns = errors.New("columns differ from the entries")
+	// ErrColumnsDamaged is the cause when the columns beside a ledger are not what was
+	// written. They are given up: the next question makes them anew.
+	ErrColumnsDamaged = errors.New("columns beside the ledger are damaged")
 	// ErrTwin is the cause when a record comes from the twin and the caller
 	// did not ask for such.
 	ErrTwin = errors.New("record of the twin, no evidence of a real unit")

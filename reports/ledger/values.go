@@ -273,7 +273,7 @@ func (v *Values) named(q Question, cols ...uint32) []uint32 {
 // explain says what was being done. Columns that turn out to be damaged are given
 // up: the next who opens them makes them anew.
 func (v *Values) explain(doing string, err error) error {
-	if errors.Is(err, errDamagedColumns) && v.folder == "" {
+	if errors.Is(err, ErrColumnsDamaged) && v.folder == "" {
 		err = errors.Join(err, v.cols.remove())
 	}
 	return explain("ledger "+v.view.path+": "+doing, err)

@@ -73,7 +73,7 @@ func (a *columnsAudit) entry(ctx context.Context, e record.Entry, doc record.Doc
 	if err == nil && a.seq == a.file.seq {
 		err = a.end(ctx)
 	}
-	if errors.Is(err, errDamagedColumns) {
+	if errors.Is(err, ErrColumnsDamaged) {
 		err = fmt.Errorf("%s, which the next question would read: %w: %w", a.file.path, ErrColumns, err)
 	}
 	return err
@@ -95,11 +95,11 @@ func (a *columnsAudit) compare(ctx context.Context) error {
 		}
 		want := a.tail[col]
 		if want == nil || got.low != want.low || got.high != want.high || !bytes.Equal(got.data, want.data) {
-			return fmt.Errorf("block %d of column %d: %w", a.number(), col, errDamagedColumns)
+			return fmt.Errorf("block %d of column %d: %w", a.number(), col, ErrColumnsDamaged)
 		}
 	}
 	if found != len(a.tail) {
-		return fmt.Errorf("block %d has %d columns, not %d: %w", a.number(), found, len(a.tail), errDamagedColumns)
+		return fmt.Errorf("block %d has %d columns, not %d: %w", a.number(), found, len(a.tail), ErrColumnsDamaged)
 	}
 	return rows.Err()
 }
@@ -107,14 +107,14 @@ func (a *columnsAudit) compare(ctx context.Context) error {
 // end holds the last block, the texts and the count of runs against the file.
 func (a *columnsAudit) end(ctx context.Context) error {
 	if a.runs != a.file.runs || !slices.Equal(a.dict.names, a.file.dict.names) {
-		return fmt.Errorf("texts, or %d runs where the entries have %d: %w", a.file.runs, a.runs, errDamagedColumns)
+		return fmt.Errorf("texts, or %d runs where the entries have %d: %w", a.file.runs, a.runs, ErrColumnsDamaged)
 	}
 	var blocks, last int
 	if err := a.tx.QueryRowContext(ctx, "select count(distinct number), coalesce(max(number), -1) from blocks").Scan(&blocks, &last); err != nil {
 		return err
 	}
 	if want := (a.runs + blockRuns - 1) / blockRuns; blocks != want || last != want-1 {
-		return fmt.Errorf("%d blocks where the entries have %d: %w", blocks, want, errDamagedColumns)
+		return fmt.Errorf("%d blocks where the entries have %d: %w", blocks, want, ErrColumnsDamaged)
 	}
 	if len(a.tail) == 0 {
 		return nil
