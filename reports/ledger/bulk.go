@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -49,11 +50,11 @@ func (l *Ledger) Simulate(ctx context.Context, batches iter.Seq2[[]record.Run, e
 		}
 		if err := l.commit(ctx, b.entries, b.docs); err != nil {
 			l.known = false
-			return explain(doing, err)
+			return explain(doing, cmp.Or(ctx.Err(), err))
 		}
 		l.head = &b.entries[len(b.entries)-1]
 		if err := l.inStep(ctx, cols, b); err != nil {
-			return explain(doing+": make the columns", err)
+			return explain(doing+": make the columns", cmp.Or(ctx.Err(), err))
 		}
 		records += len(b.docs) / 2
 		done(records)
