@@ -32,6 +32,10 @@
 // chain. Its judgement counts the first answers of these units. Verification
 // works all of that out anew.
 //
+// The order in which two suppliers' boards are tested is drawn as a sample is: by a
+// seed and its place in the chain, before any board is run, and again by
+// verification.
+//
 // A Ledger writes, and only one program at a time can hold it. A View reads,
 // needs no key, and works beside a writer.
 package ledger

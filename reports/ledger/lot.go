@@ -176,7 +176,7 @@ func (l *Ledger) ResumeSupplier(ctx context.Context, r record.SupplierResumption
 	return e, explain(doing, err)
 }
 
-// lotColumns computes the projection of an entry about lots. A judgement stands
+// lotColumns computes the projection of an entry about lots, or an order of testing. A judgement stands
 // under the id of the draw.
 func lotColumns(e record.Entry, doc record.Document) []column {
 	about := func(id string, n record.LotName, b record.Bench, made, reason string) []column {
@@ -188,6 +188,8 @@ func lotColumns(e record.Entry, doc record.Document) []column {
 		return about(d.ID, d.LotName, d.Bench, d.Made, "")
 	case record.LotJudgement:
 		return about(d.Draw, d.LotName, d.Bench, d.Made, string(d.Outcome)+": "+d.Reason)
+	case record.TestOrder:
+		return about(d.ID, record.LotName{Supplier: d.Candidate, Product: d.Product}, d.Bench, d.Made, "against "+d.Incumbent)
 	case record.SupplierResumption:
 		return about("", record.LotName{Supplier: d.Supplier, Product: d.Product}, d.Bench, d.Made, d.Reason)
 	}

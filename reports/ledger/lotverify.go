@@ -73,6 +73,8 @@ func (a *audit) lot(e record.Entry, doc record.Document) error {
 		return a.lotDraw(e, d)
 	case record.LotJudgement:
 		return a.lotJudgement(d)
+	case record.TestOrder:
+		return a.order(e, d)
 	case record.SupplierResumption:
 		rules := a.lots.rules(source{d.Supplier, d.Product})
 		if rules.Severity != sampling.Discontinued {

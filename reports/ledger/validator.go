@@ -39,7 +39,7 @@ func newValidator() (*validator, error) {
 		ids[version] = name
 	}
 	v := &validator{map[string]*jsonschema.Schema{}}
-	for _, version := range []string{record.EntrySchema, record.EntrySchema2, record.EntrySchema3} {
+	for _, version := range []string{record.EntrySchema, record.EntrySchema2, record.EntrySchema3, record.EntrySchema4} {
 		entry, err := compiler.Compile(ids[version])
 		if err != nil {
 			return nil, fmt.Errorf("schema %s: %w", version, err)

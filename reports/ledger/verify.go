@@ -39,7 +39,9 @@ type Report struct {
 	Suspicions, Suspects int64
 	// Lots counts the incoming lots, LotsJudged those that were judged.
 	Lots, LotsJudged int64
-	// Twin counts the runs, calibrations, golden units and lots of a twin.
+	// Orders counts the orders of testing.
+	Orders int64
+	// Twin counts the runs, calibrations, golden units, lots and orders of a twin.
 	Twin int64
 	// HeadSeq is the number of the entry that Head named; 0 when none did.
 	HeadSeq int64

@@ -34,6 +34,10 @@
 // before any of the units is tested: nobody can choose them. Its judgement
 // counts the first answer of each that could be trusted.
 //
+// A test order says in which order the boards of two suppliers are tested, in which
+// nests and on which days. It is drawn in the chain as the sample of a lot is, and
+// for the same reason.
+//
 // A document and an entry name the oldest version of the schema that describes
 // them, so that a program that knows the first version reads all that needs no
 // other.

@@ -58,7 +58,7 @@ type Entry struct {
 // Document is what an entry can hold: an Opening, a Run, an Interruption, a
 // Calibration, a Golden, GoldenRetirement, GoldenOpening, GoldenRun or
 // GoldenInterruption, a Suspicion, a Withdrawal, a Clock, a LotDraw, a
-// LotJudgement or a SupplierResumption.
+// LotJudgement, a SupplierResumption or a TestOrder.
 type Document interface {
 	// Kind returns the kind of entry that holds such a document.
 	Kind() Kind
@@ -118,6 +118,8 @@ func (e Entry) Schema() string {
 		return EntrySchema2
 	case LotOpened, LotJudged, SupplierResumed:
 		return EntrySchema3
+	case OrderDrawn:
+		return EntrySchema4
 	case RunOpened:
 		if bytes.Contains(e.Body, []byte(`"schema":"`+OpeningSchema2+`"`)) {
 			return EntrySchema2
@@ -147,7 +149,7 @@ func DecodeEntry(data []byte) (Entry, error) {
 		Seq       int64           `json:"seq"`
 		Signature string          `json:"signature"`
 	}
-	if err := decode(data, &doc, EntrySchema, EntrySchema2, EntrySchema3); err != nil {
+	if err := decode(data, &doc, EntrySchema, EntrySchema2, EntrySchema3, EntrySchema4); err != nil {
 		return Entry{}, fmt.Errorf("entry: decode: %w", err)
 	}
 	signature, err := hex.DecodeString(doc.Signature)
@@ -237,6 +239,8 @@ func (e Entry) Document() (Document, error) {
 		return DecodeLotJudgement(e.Body)
 	case SupplierResumed:
 		return DecodeSupplierResumption(e.Body)
+	case OrderDrawn:
+		return DecodeTestOrder(e.Body)
 	}
 	return nil, fmt.Errorf("entry %d: kind %q: %w", e.Seq, e.Kind, ErrKind)
 }

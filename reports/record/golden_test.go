@@ -29,13 +29,14 @@ func TestReleasedRecordsVerifyForEver(t *testing.T) {
 		"v1": {4, "6a284e4a02aa58ea31ee0f8a3e1de05ce9f2fc96ebb895deaa3593f03c1df105"},
 		"v2": {14, "cc49f709b4a284302770bed2c49630fb55db04ade03583c612266b885cfbb8a4"},
 		"v3": {3, "9ea4eea66217254a432e15e37e5939e691463652aedabc633bebb1320158590d"},
+		"v4": {1, "535d7ce4825468cde597229bf3af8a87f9c486a007663b230a4cbfa535751e41"},
 	} {
 		t.Run(version, func(t *testing.T) {
 			key, err := LoadPublicKey(filepath.Join("testdata", version, "bench.pub"))
 			require.NoError(t, err)
 			chain := Chain{Keys: append(newChain(t).Keys[:0], key)}
 			schemas := map[string]*jsonschema.Schema{}
-			for _, v := range []string{EntrySchema, EntrySchema2, EntrySchema3} {
+			for _, v := range []string{EntrySchema, EntrySchema2, EntrySchema3, EntrySchema4} {
 				schemas[v] = published(t, v)
 			}
 			require.NoError(t, chain.Verify(stored(golden(t, version)), func(e Entry) error {
@@ -64,4 +65,5 @@ func TestSameInputsGiveTheReleasedBytes(t *testing.T) {
 	require.Equal(t, golden(t, "v1"), sampleChain(t))
 	require.Equal(t, golden(t, "v2"), sampleChain2(t))
 	require.Equal(t, golden(t, "v3"), sampleChain3(t))
+	require.Equal(t, golden(t, "v4"), sampleChain4(t))
 }

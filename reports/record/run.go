@@ -2,7 +2,8 @@ package record
 
 // The schema versions that this program writes. A document names its own in
 // its member "schema", the oldest one that describes it; released versions
-// decode for ever. The second ones came with golden units, the third with lots.
+// decode for ever. The second ones came with golden units, the third with
+// lots, the fourth with orders of testing.
 const (
 	RunSchema          = "sinkproof-run/1"
 	RunSchema2         = "sinkproof-run/2"
@@ -12,6 +13,7 @@ const (
 	EntrySchema        = "sinkproof-entry/1"
 	EntrySchema2       = "sinkproof-entry/2"
 	EntrySchema3       = "sinkproof-entry/3"
+	EntrySchema4       = "sinkproof-entry/4"
 )
 
 // Verdict is the outcome of a run.

@@ -42,6 +42,8 @@ func publishedFiles() map[string]string {
 		EntrySchema:            "entry-1.json",
 		EntrySchema2:           "entry-2.json",
 		EntrySchema3:           "entry-3.json",
+		EntrySchema4:           "entry-4.json",
+		TestOrderSchema:        "test-order-1.json",
 		LotDrawSchema:          "lot-draw-1.json",
 		LotJudgementSchema:     "lot-judgement-1.json",
 		SupplierResumedSchema:  "supplier-resumption-1.json",

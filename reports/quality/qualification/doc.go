@@ -25,6 +25,9 @@
 // boards explain, it is the lot, since a hundred boards of one lot then say
 // little about the next.
 //
+// An Order says, before any board is tested, which board is tested in which nest on
+// which day and in which turn; Follow holds the runs against it.
+//
 // Margins and terms must stand before the boards are tested. What is undefined
 // is NaN, as everywhere below package quality.
 package qualification
