@@ -27,7 +27,12 @@ func (r *run) check(ctx context.Context, st Stage, c Check) error {
 	if err != nil {
 		return err
 	}
-	if c.Control != "" && x.answer.Answer == record.Failed {
+	switch {
+	case x.answer.Answer != record.Failed || c.Control == "":
+	case st.Unseated:
+		r.unsound(x)
+		return nil
+	default:
 		return r.lift(ctx, st, x)
 	}
 	r.answer(x)

@@ -118,7 +118,7 @@ func (f *frame) asked(r *source.Reader, c *Check) {
 func (f *frame) control(r *source.Reader, s stepSource, c *Check) {
 	c.Control = r.OneOf("kind", source.Required, Negative, Positive).Value
 	c.Rework = r.String("rework", source.Optional).Value
-	b, ok := r.Block("lifted", source.Required)
+	b, ok := r.Block("lifted", source.Need(!f.stages[f.stage].unseated))
 	if !ok {
 		return
 	}

@@ -29,6 +29,10 @@ const ofTheProof = "self-test"
 // failed in mid-shift looks like many a fault of a unit. Good units pay nothing
 // for it, and the unit that failed leaves the nest anyway.
 func (r *run) confirm(ctx context.Context) {
+	if r.doubt != nil && r.cancelled == nil {
+		r.ownFault(ctx)
+		return
+	}
 	if verdict, _, _ := r.out.verdict(r.fault); verdict != record.Fail || r.cancelled != nil {
 		return
 	}
@@ -46,11 +50,7 @@ func (r *run) confirm(ctx context.Context) {
 	}
 	var found []string
 	if err == nil {
-		if r.job.Relays != nil {
-			r.flushRelays()
-			r.job.Relays.condition = ofTheProof
-		}
-		found, err = r.job.Prover.Prove(ctx)
+		found, err = r.provedBy(ctx)
 	}
 	if err == nil && len(found) > 0 {
 		err = &bench.Fault{What: "prove the bench before a unit is failed", Thing: "rig",
@@ -62,4 +62,13 @@ func (r *run) confirm(ctx context.Context) {
 		return
 	}
 	r.remark("control", "the bench proved itself with its nest empty: nothing was found")
+}
+
+// provedBy lets the bench prove itself with its nest empty.
+func (r *run) provedBy(ctx context.Context) ([]string, error) {
+	if r.job.Relays != nil {
+		r.flushRelays()
+		r.job.Relays.condition = ofTheProof
+	}
+	return r.job.Prover.Prove(ctx)
 }

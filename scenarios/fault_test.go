@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -85,7 +86,7 @@ func TestFilesWithoutTheRaceDetectorHoldSweepsOnly(t *testing.T) {
 			}
 		}
 	}
-	require.Equal(t, 5, sweeps)
+	require.Equal(t, 6, sweeps)
 }
 
 func TestEveryFaultHasARowInTheCompleteScenario(t *testing.T) {
@@ -185,8 +186,9 @@ func earnings() []earning {
 		lamp("end-of-charge", "overcharge", "-", 0),
 		lamp("back-feed", "back-feed", "-", 0),
 		lamp("supply-stays-cold", "back-feed", "-", 1),
-		{check: "c-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_stand"}},
-		{check: "marked-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_stand"}},
+		{check: "data-contacts", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_flip2"}},
+		{check: "c-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.SupplySlowOff, Part: "csup", For: 700 * time.Millisecond}},
+		{check: "marked-cold", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.SupplySlowOff, Part: "csup", For: 700 * time.Millisecond}},
 		{check: "supply-works", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.SupplyDead, Part: "csup"}},
 		{check: "stays-dark", product: "hand-lamp", scenario: "charge-path", rig: &twin.RigFault{Kind: twin.ContactWelded, Part: "k_ref", Index: 1}},
 	}
@@ -250,7 +252,13 @@ func TestFaultOfTheRigIsNoFaultOfTheUnit(t *testing.T) {
 		{"light that is not the unit's", twin.RigFault{Kind: twin.ContactWelded, Part: "k_ref", Index: 1}, "stays-dark"},
 	} {
 		t.Run(f.name, func(t *testing.T) {
-			s := newStation(t, "hand-lamp", "charge-path")
+			// A charger that does not ask its data lines: with one that does, the
+			// control of the empty nest sees the stand-in before.
+			plain := *shippedProduct(t, "hand-lamp")
+			plain.Charger.AsksData = false
+			file, err := scenarios.Shipped("charge-path")
+			require.NoError(t, err)
+			s := openStation(t, benchOne(t), &plain, &plain, file)
 			require.NoError(t, s.twin.Break(f.fault))
 			run := s.run("UNIT")
 			s.twin.Mend()

@@ -68,7 +68,7 @@ func examples(tb testing.TB) []example {
 
 func TestExamplesOfTheSpecificationAreAsTheySay(t *testing.T) {
 	all := examples(t)
-	require.Len(t, all, 8)
+	require.Len(t, all, 9)
 	for _, e := range all {
 		t.Run(e.name, func(t *testing.T) {
 			sc, found := loadText(t, e.name, e.text)

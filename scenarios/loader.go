@@ -68,6 +68,8 @@ type stageSource struct {
 	name   string
 	rounds []round
 	steps  []stepSource
+	// unseated: it is taken before the unit is seated.
+	unseated bool
 }
 
 // stepSource is one block of a stage, in the order of the file.
@@ -116,6 +118,7 @@ func (l *loader) scenario() *Scenario {
 	if len(l.stages) == 0 {
 		l.ds.Add(r.Header(), noStage, "The scenario asks nothing; it needs a stage.")
 	}
+	l.unseated()
 	l.attachBodies()
 	l.declare()
 	l.build(sc)

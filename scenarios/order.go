@@ -48,7 +48,8 @@ func (r Round) Checks() []Check {
 }
 
 // Rounds returns the rounds in the order in which they are taken, with what
-// each of them needs before it. The first one holds the probe.
+// each of them needs before it. First come those of the empty nest, then the one
+// that holds the probe.
 func (s *Scenario) Rounds() []Round {
 	var out []Round
 	for _, st := range s.Stages {
@@ -71,11 +72,13 @@ func (s *Scenario) Rounds() []Round {
 				r.After = append(r.After, out[j].Name)
 			}
 		}
-		for j, first := range out[:i] {
-			// The probe comes first, and what decides on quarantine stays behind
-			// what it stood behind: the order of harm is the file's.
+		for _, first := range out[:i] {
+			// What the nest shows empty comes first, then the probe, and what
+			// decides on quarantine stays behind what it stood behind: the order
+			// of harm is the file's.
+			opens := first.Legs[0].Unseated || first.Legs[0].probes()
 			harm := r.Hazard() && !first.Hazard()
-			if (j == 0 || harm) && !slices.Contains(r.After, first.Name) {
+			if (opens || harm) && !slices.Contains(r.After, first.Name) {
 				r.After = append(r.After, first.Name)
 			}
 		}

@@ -71,7 +71,10 @@ type run struct {
 	alone map[string]bool
 	// over says why nothing more is asked; fault, what the bench could not do.
 	over, fault string
-	cancelled   error
+	// doubt is the wrong answer of a control that was asked with nothing
+	// seated.
+	doubt     *bench.Fault
+	cancelled error
 	// tripped are the interlock checks that failed, with the reason.
 	tripped map[string]string
 }
@@ -127,14 +130,21 @@ func (r *run) execute(ctx context.Context) {
 	if err := r.admit(ctx); err != nil {
 		r.trouble(ctx, err, nil)
 	}
-	for _, st := range r.sc.Stages {
+	seated := false
+	for i, st := range r.sc.Stages {
+		if !st.Unseated && !seated {
+			seated = true
+			if err := r.seat(ctx, i > 0); err != nil {
+				r.trouble(ctx, err, nil)
+			}
+		}
 		r.stage(ctx, st)
 	}
 	r.answerInterlocks()
 	r.confirm(ctx)
 }
 
-// admit measures the nest empty and has the unit seated.
+// admit measures the nest empty.
 func (r *run) admit(ctx context.Context) error {
 	if err := r.b.Begin(ctx); err != nil {
 		return err
@@ -143,9 +153,6 @@ func (r *run) admit(ctx context.Context) error {
 		return err
 	}
 	r.flushRelays()
-	if err := r.job.Handler.Seat(ctx, r.job.Opening.Serial); err != nil {
-		return fmt.Errorf("seat %s: %w", r.job.Opening.Serial, err)
-	}
 	return nil
 }
 

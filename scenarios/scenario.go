@@ -56,6 +56,9 @@ type Stage struct {
 	// Setting is what is entered. A stage with a probe has the condition of
 	// the probe, which the probe itself enters.
 	Setting wiring.Setting
+	// Unseated tells that it is taken before the unit is seated, in the nest that
+	// was measured empty.
+	Unseated bool
 	// Powered tells that the condition needs the probe to have passed.
 	Powered bool
 	// Supply names the supply that the setting connects; empty without one.
@@ -193,7 +196,7 @@ type Check struct {
 	// checks of whose fail this one's would be a consequence.
 	Requires, Trusts, Because []string
 	// Lifted, if not nil, is how a control is asked again with the unit
-	// lifted.
+	// lifted. One that is asked before the unit is seated has none.
 	Lifted *Lifted
 }
 

@@ -36,6 +36,7 @@ const (
 func (l *loader) build(sc *Scenario) {
 	l.probed = -1
 	l.proveProbe()
+	l.proveUnseated()
 	for i, s := range l.stages {
 		for _, r := range s.rounds {
 			f := &frame{loader: l, stage: i, round: r}
@@ -93,8 +94,8 @@ func (l *loader) proveProbe() {
 			}
 		}
 	}
-	if l.probed != 0 && len(l.stages) > 0 {
-		l.ds.Add(l.stages[0].reader.Header(), probeFirst,
+	if first := l.first(); l.probed != first && len(l.stages) > 0 {
+		l.ds.Add(l.stages[first].reader.Header(), probeFirst,
 			"The first stage must hold a probe: nothing is asked before it is known that a unit is seated.")
 	}
 }
@@ -103,7 +104,7 @@ func (l *loader) proveProbe() {
 // product makes all of it impossible; empty when it does not.
 func (f *frame) buildStage(s *stageSource) ([]Stage, string) {
 	r := s.reader
-	st := Stage{Name: keyed(s.name, f.round.key), Title: f.titled(r.String("title", source.Optional).Value)}
+	st := Stage{Name: keyed(s.name, f.round.key), Unseated: s.unseated, Title: f.titled(r.String("title", source.Optional).Value)}
 	r.Has("for_each")
 	for _, kind := range stepKinds() {
 		r.Blocks(kind, 1)

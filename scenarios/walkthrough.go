@@ -36,7 +36,10 @@ func (r *run) stage(ctx context.Context, st Stage) {
 			_, err = r.take(ctx, st)
 		}
 	}
-	if err != nil {
+	switch {
+	case err != nil && st.Unseated:
+		r.trouble(ctx, err, nil)
+	case err != nil:
 		r.trouble(ctx, err, &st)
 	}
 	r.release()

@@ -5,6 +5,7 @@ package scenarios_test
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -45,18 +46,29 @@ func TestSweepFaultyContactFailsNoUnit(t *testing.T) {
 			require.NoError(t, s.twin.Break(f))
 			run := s.run("GOOD")
 			s.twin.Mend()
-			if data(f) {
-				return
-			}
 			require.NotEqual(t, record.Fail, run.Verdict, "%s: %v", run.Reason, failed(run))
 		})
 	}
 }
 
-// data are the contacts of the data lines: nothing in an empty nest shows them,
-// so only the self-test with the check receptacle tells them from a unit whose
-// charger does not find its port.
-func data(f twin.RigFault) bool { return f.Part == "k_flip2" || f.Part == "k_dshort" }
+// The contacts of the data pair stand in for a data pin that is not soldered
+// where they do not let go: no such unit passes, whichever pin it is.
+func TestSweepNoContactOfTheDataPairHidesAnOpenPin(t *testing.T) {
+	s := newStation(t, "hand-lamp", "charge-path")
+	for _, f := range contactFaults(s.rig) {
+		if !strings.HasPrefix(f.Part, "k_d") && f.Part != "k_flip2" {
+			continue
+		}
+		for _, pin := range dataPins() {
+			require.NoError(t, s.twin.Break(f))
+			run := s.run("BAD", twin.Fault{Name: "data-pin-open"}.On(pin))
+			s.twin.Mend()
+			require.NotEqual(t, record.Pass, run.Verdict, "%s %s %d hides that %s is open", f.Kind, f.Part, f.Index, pin)
+		}
+	}
+}
+
+func dataPins() []string { return []string{"dp1", "dm1", "dp2", "dm2"} }
 
 // A unit that is faulty is failed as before: the bench that proves itself has
 // nothing to find.

@@ -24,8 +24,8 @@ import (
 // that a part of it that falls away is noticed; a rig, a product or a fault more
 // changes them.
 const (
-	sweptSettings   = 338
-	sweptConditions = 12
+	sweptSettings   = 340
+	sweptConditions = 13
 	sweptPairs      = sweptSettings*3 + sweptConditions*20
 	sweptCircuits   = 2 * sweptPairs
 

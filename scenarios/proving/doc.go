@@ -20,8 +20,8 @@
 // they stand in testdata.
 //
 // The check receptacle is a passive board that is seated in place of a unit.
-// Without it the contacts of the test plug and the data lines are not proved,
-// and the report says so.
+// Without it the contacts of the test plug are not proved, and the report says
+// so. The data pair is: a contact of its own brings it to the CC instruments.
 //
 // What no circuit shows is tried: alerts against limits that are set below what
 // flows, the heartbeat by stopping it on purpose, the stop and the lid by hand.

@@ -34,8 +34,7 @@ func NewProof(w *wiring.Rig) *Proof { return &Proof{w: w} }
 
 // Confirm opens the rig, takes the states of its empty nest and closes it again,
 // then says what is wrong with it; nothing of a sound rig. Contacts of the test
-// plug and of the data pair, alerts, heartbeat, stop and lid are left to the
-// whole self-test. It computes only while the rig is closed: on a small computer
+// plug, alerts, heartbeat, stop and lid are left to the whole self-test. It computes only while the rig is closed: on a small computer
 // that takes seconds, in which nobody would serve the heartbeat.
 //
 // The nest must have been measured empty. Power comes on only where everything

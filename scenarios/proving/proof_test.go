@@ -54,6 +54,34 @@ func TestABenchProvesItself(t *testing.T) {
 	require.Empty(t, found)
 }
 
+// No seated unit lets one see the contacts of the data pair; an empty nest shows
+// every one of them, by name.
+func TestAnEmptyNestShowsEveryContactOfTheDataPair(t *testing.T) {
+	rig := benchOne(t)
+	p := proving.NewProof(rig)
+	w := simulated(t)
+	for _, name := range []string{"k_flip2", "k_dshort", "k_dhost", "k_data"} {
+		k, ok := rig.Relay(name)
+		require.True(t, ok, name)
+		for j, c := range k.Contacts {
+			kinds := []twin.RigFaultKind{twin.ContactWelded, twin.ContactStuckOpen}
+			if c.NC != "" {
+				kinds = append(kinds, twin.ContactRestOpen, twin.ContactRestWeld)
+			}
+			for _, kind := range kinds {
+				found, _ := confirm(t, p, w, twin.RigFault{Kind: kind, Part: name, Index: j})
+				require.Len(t, found, 1, "%s %s %s", kind, name, c.Name)
+				require.Len(t, found[0].Suspects, 1, "%s %s %s: %s", kind, name, c.Name, found[0])
+				s := found[0].Suspects[0]
+				require.Equal(t, name, s.Thing)
+				if len(k.Contacts) > 1 {
+					require.Equal(t, c.Name, s.Part)
+				}
+			}
+		}
+	}
+}
+
 func BenchmarkConfirm(b *testing.B) {
 	p := proving.NewProof(benchOne(b))
 	w := simulated(b)

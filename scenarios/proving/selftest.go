@@ -140,7 +140,7 @@ func (t *test) gate() error {
 func (t *test) receptacle(ctx context.Context, seated []visit) error {
 	if !t.job.Receptacle || len(seated) == 0 || t.over {
 		t.report.Unproved = append(t.report.Unproved,
-			"the contacts of the test plug, the data lines, what pulls at the CC contact opposite, and the gain behind the power contacts: they need the check receptacle")
+			"the contacts of the test plug, what pulls at the CC contact opposite, and the gain behind the power contacts: they need the check receptacle")
 		return nil
 	}
 	if err := t.rest(t.safe()); err != nil {

@@ -30,6 +30,42 @@ scenario "charge-path" {
     bin    = "quarantine"
   }
 
+  # ------------------------------------------- the bench, with nothing seated
+
+  # A charger that asks the data lines is judged through contacts of the bench
+  # that no check of a seated unit can tell from its own: a contact that stays on
+  # the other side stands in for a data pin that is not soldered. So they are
+  # looked at before. What stands on the pair loads a pull-up of 36 kΩ at 3.3 V: two
+  # resistors of 1.5 MΩ as the plug sits, two of 390 kΩ the other way round, and
+  # 1.02 MΩ of the voltmeter, 432 and 164 kΩ. One line on the wrong side makes 238 kΩ
+  # of either, one that touches nothing 607 and 282 kΩ, a pair that is not turned
+  # the other of the two.
+  stage "data-pair" {
+    title = "The bench's data contacts"
+    nest  = "empty"
+    when  = has.charger.asks_data && !has.cell.absent
+    for_each = [
+      { key = "normal", low = "310 kΩ", high = "515 kΩ" },
+      { key = "flipped", low = "140 kΩ", high = "195 kΩ" },
+    ]
+
+    enter "data-pair" {
+      orientation = each.key
+    }
+    read "data-load" {
+      channel = channel.cc1
+    }
+
+    control "data-contacts" {
+      kind   = "positive"
+      title  = "The data pair touches the contacts of this side, and no other"
+      value  = "36 kΩ" * reading.data-load / ("3.3 V" - reading.data-load)
+      low    = each.low
+      high   = each.high
+      source = "wiring file, all tolerances at their worst ends: between what stands on the pair (385 to 479, 156 to 172 kΩ) and the nearest that a wrong contact makes of it (222 to 254, from 522 kΩ)"
+    }
+  }
+
   # ------------------------------------------------- who is seated, and safe
 
   stage "seat" {
@@ -380,6 +416,7 @@ scenario "charge-path" {
       source    = "product file: the programmed current with its tolerance, 3.5 % beyond, and 4 mA for charger and indicator"
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
+      trusts    = ["data-contacts"]
       because   = ["path-resistance", "back-feed"]
       rework    = "Check the resistor that programs the charge current, the charger, and the data contacts of this side of the receptacle."
     }
@@ -495,6 +532,7 @@ scenario "charge-path" {
       source    = "product file: the current without a charging port, 5 % beyond its tolerance, and 4 mA for charger and indicator"
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
+      trusts    = ["data-contacts"]
       because   = ["legacy-current", "back-feed"]
       rework    = "The charger takes its full current from every port: check its data inputs and the joint between its data pins."
     }
@@ -626,7 +664,7 @@ scenario "charge-path" {
       source    = "product file: the programmed current with its tolerance, a tenth beyond"
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
-      trusts    = ["supply-stays-cold", "supply-works"]
+      trusts    = ["data-contacts", "supply-stays-cold", "supply-works"]
       because   = ["path-resistance", "legacy-current", "supply-works", "back-feed"]
       rework    = "Check the charger: it does not charge even where the terminations play no part."
     }
@@ -786,6 +824,7 @@ scenario "charge-path" {
       source    = "product file: the programmed current with its tolerance, 3.5 % beyond, and 4 mA for charger and indicator"
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
+      trusts    = ["data-contacts"]
       because   = ["path-resistance", "legacy-current", "legacy-cc", "back-feed"]
       rework    = "Check the resistor that programs the charge current, the charger, and the data contacts of this side of the receptacle."
     }
@@ -933,6 +972,7 @@ scenario "charge-path" {
       source    = "common practice, no source: portable supplies switch off below 50 to 100 mA"
       provided  = has.cell.substitute || reading.open-circuit >= product.cell.lowest && reading.open-circuit <= product.cell.highest
       otherwise = "the open-circuit voltage of the unit's own cell is not known to be where the charge current means something"
+      trusts    = ["data-contacts"]
       because   = ["path-resistance", "legacy-current"]
       rework    = "The unit takes too little to keep a portable supply on: check the charge current."
     }
@@ -966,6 +1006,7 @@ scenario "charge-path" {
       low     = 0.9 * product.charger.fast_current.low * product.charger.trickle_ratio.low
       high    = 1.1 * product.charger.fast_current.high * product.charger.trickle_ratio.high + "4 mA"
       source  = "product file: the trickle current with its tolerance, a tenth beyond, and 4 mA for charger and indicator"
+      trusts  = ["data-contacts"]
       because = ["legacy-current", "back-feed"]
       rework  = "Check the charger: it must be gentle with a deeply discharged cell."
     }
@@ -1002,6 +1043,7 @@ scenario "charge-path" {
       low     = each.share * product.charger.fast_current.low
       high    = 1.035 * product.charger.fast_current.high + "4 mA"
       source  = "product file: the programmed current with its tolerance, 3.5 % beyond; at 4.1 V two fifths of it (common practice, no source)"
+      trusts  = ["data-contacts"]
       because = ["path-resistance", "legacy-current", "back-feed"]
       rework  = "Check the charger and the resistor that programs its current."
     }

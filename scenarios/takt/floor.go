@@ -53,10 +53,11 @@ type rules interface {
 // walk goes through the scenario.
 func (r *Rig) walk(sc *scenarios.Scenario, by rules) ([]Component, error) {
 	out, _ := r.emptyNest()
-	present, err := r.wiring.Expand(wiring.Setting{Condition: bench.Isolated})
+	isolated, err := r.wiring.Expand(wiring.Setting{Condition: bench.Isolated})
 	if err != nil {
 		return nil, fmt.Errorf("compute the time of scenario %s: %w", sc.Name, err)
 	}
+	present := isolated
 	product := *r.product
 	product.Port.Capacitance.Nominal = by.farads(r)
 	emptied := *r
@@ -68,6 +69,8 @@ func (r *Rig) walk(sc *scenarios.Scenario, by rules) ([]Component, error) {
 		}
 		move := emptied.Way(present, state, by.volts(r, present))
 		if probes(leg) {
+			// What was asked of the empty nest ends isolated.
+			out = append(out, emptied.Way(present, isolated, 0).Components...)
 			move = r.probeWay(state)
 		}
 		list := append(move.Components, r.steps(sc, leg, move, by)...)

@@ -61,9 +61,10 @@ type problem struct {
 	hazard []bool
 	way    [][]Cost // from the end of one round to the beginning of another
 	last   []Cost   // from the end of a round to isolated
+	first  Cost     // from the nest that was proved empty to the first round
 	groups []group
 	inside []float64 // relay operations inside of a round
-	base   Cost      // of proving the nest empty
+	base   Cost      // of proving the nest empty, and of the way to the first round
 	// stops tells that after a fail only hazards are asked.
 	stops bool
 }
@@ -76,7 +77,8 @@ type group struct {
 }
 
 // Best finds the order of a scenario's rounds that costs least over the
-// samples. The probe stays first; after the last round comes isolated.
+// samples. What the empty nest is asked stays first, then the probe; after the
+// last round comes isolated.
 func (r *Rig) Best(sc *scenarios.Scenario, samples []Sample, prices Prices) (Plan, error) {
 	p, err := r.problem(sc, samples, prices)
 	if err != nil {
@@ -147,7 +149,7 @@ func (r *Rig) problem(sc *scenarios.Scenario, samples []Sample, prices Prices) (
 		weight += s.Weight
 	}
 	empty, closings := r.emptyNest()
-	p.base = Cost{weight * Sum(empty), weight * float64(closings)}
+	p.base = Cost{weight * (Sum(empty) + p.first.Seconds), weight * (float64(closings) + p.first.Operations)}
 	return p, nil
 }
 
@@ -185,12 +187,19 @@ func (r *Rig) ways(p *problem, rounds []scenarios.Round) error {
 	for i := range rounds {
 		edges := make([]Cost, len(rounds))
 		for j := range rounds {
+			if probes(rounds[j].Legs[0]) {
+				continue // the rounds of the empty nest end isolated by themselves
+			}
 			w := r.Way(last[i], first[j], r.leaves(last[i]))
 			edges[j] = Cost{w.Seconds(), float64(w.Closings)}
 		}
 		p.way = append(p.way, edges)
 		w := r.Way(last[i], isolated, r.leaves(last[i]))
 		p.last = append(p.last, Cost{w.Seconds(), float64(w.Closings)})
+	}
+	if !probes(rounds[0].Legs[0]) {
+		w := r.Way(isolated, first[0], 0)
+		p.first = Cost{w.Seconds(), float64(w.Closings)}
 	}
 	return nil
 }
