@@ -31,7 +31,7 @@ import (
 // calibrateFlags are the flags of sinkproof rig calibrate.
 type calibrateFlags struct {
 	rig, nest, ledger, out  string
-	channels                []string
+	channels, faults        []string
 	reference, certificate  string
 	gain, offset            string
 	driftGain, driftOffset  string
@@ -61,18 +61,23 @@ The readings of the reference are typed at a prompt, or come from a file
 the default, everything happens on the twin, whose reference reads the circuit.
 
 Without --channel the voltages are compared. A current (--channel ibus) needs an
-ammeter in series with the shunt that the prompt names, a temperature a
-thermometer beside the sensor, a termination (--channel rd1) an ohmmeter at its
-pull-ups: one instrument at a time. Channels of the
-calibration in force that are not compared now are carried over, with their due
-date. Channels that a calibration would not make better keep the wiring's
-tolerances.`,
+ammeter in series with the shunt that the prompt names, and the check receptacle
+as its load, which the prompt asks for; a temperature needs a thermometer beside
+the sensor, a termination (--channel rd1) an ohmmeter at its pull-ups: one
+instrument at a time. Channels of the calibration in force that are not compared
+now are carried over, with their due date. Channels that a calibration would not
+make better keep the wiring's tolerances.
+
+A channel that is off by more than its tolerances, and by less than 5 %, is
+compared where three points or more lie on one line. Its readings are corrected
+then, and the self-test still names it.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof rig calibrate
   sinkproof rig calibrate --rig bench.hcl --reference "meter 7" --certificate C-2026-17 --reference-gain "0.01 %" --reference-offset "0.2 mV" --by "A. Engineer"
   sinkproof rig calibrate --rig bench.hcl --form > readings.csv
   sinkproof rig calibrate --channel ibus
+  sinkproof rig calibrate --channel ibus --twin-fault channel-gain:meter1:0:0.02
   sinkproof rig calibrate --rig bench-four --nest nest-2`)
 	fs := c.Flags()
 	fs.StringVar(&f.rig, "rig", defaultRig, "wiring `file`, or the name of a shipped rig")
@@ -89,6 +94,7 @@ tolerances.`,
 	fs.BoolVar(&f.form, "form", false, "print a form for --readings and end")
 	fs.IntVar(&f.days, "days", 365, "days until the next calibration is due")
 	fs.Uint64Var(&f.seed, "seed", 1, "seed of the twin")
+	fs.StringArrayVar(&f.faults, "twin-fault", nil, "break the twin: `KIND:PART[:INDEX[:VALUE]]`, more than once for several")
 	fs.StringVar(&f.ledger, "ledger", "", "the ledger's `file` (default ledger.db in the output folder)")
 	fs.StringVar(&f.out, "out", "sinkproof-runs", "output `folder` for the certificate")
 	fs.BoolVar(&f.json, "json", false, "print the calibration")
@@ -138,7 +144,7 @@ func (f *calibrateFlags) run(c *cobra.Command) error {
 		return err
 	}
 	if f.form {
-		return errors.Join(f.printForm(c, s), leave())
+		return errors.Join(f.printForm(c, s, ref), leave())
 	}
 	if err := makeFolder(filepath.Dir(f.ledger)); err != nil {
 		return errors.Join(err, leave())
@@ -259,6 +265,9 @@ func (f *calibrateFlags) open(c *cobra.Command, s *station) (calibration.Referen
 	if err != nil {
 		return nil, nil, err
 	}
+	if err := breakTwin(sim.twin, f.faults); err != nil {
+		return nil, nil, err
+	}
 	s.handler, s.hardware = sim, sim.twin.Hardware()
 	if s.identity, err = twinIdentity(s.papers, f.seed, s.hardware.Clock); err != nil {
 		return nil, nil, err
@@ -268,8 +277,9 @@ func (f *calibrateFlags) open(c *cobra.Command, s *station) (calibration.Referen
 	return ref, func() error { return sim.twin.Truth().Err() }, nil
 }
 
-// plan is that of the file, or what a survey finds.
-func (f *calibrateFlags) plan(ctx context.Context, s *station, rig *bench.Rig) ([]calibration.Point, calibration.Reference, error) {
+// plan is that of the file, or what a survey finds. Who reads the reference also
+// seats the check receptacle.
+func (f *calibrateFlags) plan(ctx context.Context, s *station, rig *bench.Rig, ref calibration.Reference) ([]calibration.Point, calibration.Reference, error) {
 	if f.file == "" {
 		names := f.channels
 		if len(names) == 0 {
@@ -280,7 +290,8 @@ func (f *calibrateFlags) plan(ctx context.Context, s *station, rig *bench.Rig) (
 			return plan, nil, err
 		}
 		s.screen.line("looking for states in which the channels differ")
-		plan, err := calibration.Survey(ctx, rig, names)
+		hands, _ := ref.(calibration.Hands)
+		plan, err := calibration.Survey(ctx, rig, names, hands)
 		return plan, nil, err
 	}
 	script, err := f.script(rig.Wiring())
@@ -308,13 +319,14 @@ func isolated(w *wiring.Rig, names []string) ([]calibration.Point, error) {
 	return plan, nil
 }
 
-func (f *calibrateFlags) printForm(c *cobra.Command, s *station) error {
+func (f *calibrateFlags) printForm(c *cobra.Command, s *station, ref calibration.Reference) error {
 	rig, _, err := openBench(c.Context(), s.papers, s.hardware)
 	if err != nil {
 		return err
 	}
+	s.handler.attend(rig)
 	f.file = ""
-	plan, _, err := f.plan(c.Context(), s, rig)
+	plan, _, err := f.plan(c.Context(), s, rig, ref)
 	if err = errors.Join(err, rig.Close()); err != nil {
 		return calibrationTrouble(err)
 	}
@@ -333,6 +345,9 @@ func (f *calibrateFlags) calibrate(c *cobra.Command, s *station, ref calibration
 	}
 	for _, left := range got.Left {
 		s.screen.line("left alone: %s", left)
+	}
+	for _, beyond := range got.Beyond {
+		s.screen.line("beyond what its wiring allows for: %s; they are corrected, and the self-test still names the channel", beyond)
 	}
 	if len(got.Channels) == 0 {
 		return noJudge(errors.New("the reference makes no channel better than the tolerances of the wiring file"), "take a better reference")
@@ -387,14 +402,15 @@ func (f *calibrateFlags) compare(ctx context.Context, s *station, ref calibratio
 	}
 	s.handler.attend(rig)
 	var got calibration.Result
-	plan, script, err := f.plan(ctx, s, rig)
+	hands, _ := ref.(calibration.Hands)
+	plan, script, err := f.plan(ctx, s, rig, ref)
 	if err == nil {
 		if script != nil {
 			ref = script
 		}
 		got, err = calibration.Compare(ctx, rig, plan, ref, calibration.Terms{
 			Reference: record.Reference{Name: f.reference, Certificate: f.certificate, GainStd: f.gainOf.SI / 2, OffsetStd: f.offsetOf.SI / 2},
-			DriftGain: f.driftGainOf.SI, DriftOffset: f.driftOffOf.SI,
+			DriftGain: f.driftGainOf.SI, DriftOffset: f.driftOffOf.SI, Hands: hands,
 		})
 	}
 	return got, errors.Join(err, rig.Close())

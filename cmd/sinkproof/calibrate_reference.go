@@ -48,10 +48,27 @@ func (m *twinMeter) truth(p calibration.Point) (float64, error) {
 	return 0, fmt.Errorf("part %q: %w", name, wiring.ErrUnknown)
 }
 
+// Receptacle implements calibration.Hands.
+func (m *twinMeter) Receptacle(_ context.Context, seated bool) error {
+	if !seated {
+		m.twin.Unseat()
+		return nil
+	}
+	return m.twin.SeatCheck()
+}
+
 // typist is a person who types what the reference shows.
 type typist struct {
 	*operator
 	channel string
+}
+
+// Receptacle implements calibration.Hands.
+func (t *typist) Receptacle(ctx context.Context, seated bool) error {
+	if !seated {
+		return t.ask(ctx, "Take the check receptacle out and press Enter.")
+	}
+	return t.ask(ctx, "Seat the check receptacle, which loads what is compared, and press Enter.")
 }
 
 func (t *typist) Show(ctx context.Context, p calibration.Point, about quantity.Quantity) (quantity.Quantity, error) {

@@ -42,8 +42,8 @@ circuit, and those that explain everything are named. Then the alerts, the
 heartbeat, the stop and the lid are tried.
 
 The check receptacle is a passive board in place of a unit. Without it
-(--receptacle=false) the contacts of the test plug and the data lines are not
-proved, and the report says so.
+(--receptacle=false) the contacts of the test plug are not proved, and the report
+says so.
 
 A rig with several nests is tested nest by nest, or only the one that --nest
 names.
@@ -149,17 +149,22 @@ func (f *selftestFlags) twin(w *wiring.Rig) (bench.Hardware, func(*wiring.Rig) p
 	if err != nil {
 		return bench.Hardware{}, nil, fmt.Errorf("simulate the rig %s: %w", w.Name, err)
 	}
-	for _, text := range f.faults {
+	hands := func(v *wiring.Rig) proving.Handler { return twinHands{rig, rig.Nests[max(v.Nest.Number-1, 0)]} }
+	return rig.Hardware(), hands, breakTwin(rig, f.faults)
+}
+
+// breakTwin breaks a twin, or the nests of one, as flags --twin-fault say.
+func breakTwin(rig interface{ Break(twin.RigFault) error }, faults []string) error {
+	for _, text := range faults {
 		fault, err := parseRigFault(text)
 		if err == nil {
 			err = rig.Break(fault)
 		}
 		if err != nil {
-			return bench.Hardware{}, nil, usage("a fault reads KIND:PART[:INDEX[:VALUE]], such as contact-welded:k_ccc:0 or supply-dead:csup", "--twin-fault %s: %w", text, err)
+			return usage("a fault reads KIND:PART[:INDEX[:VALUE]], such as contact-welded:k_ccc:0 or supply-dead:csup", "--twin-fault %s: %w", text, err)
 		}
 	}
-	hands := func(v *wiring.Rig) proving.Handler { return twinHands{rig, rig.Nests[max(v.Nest.Number-1, 0)]} }
-	return rig.Hardware(), hands, nil
+	return nil
 }
 
 // parseRigFault reads KIND:PART[:INDEX[:VALUE]]. What takes a time takes the

@@ -91,7 +91,7 @@ func channelCount(n int) string {
 
 func certificateMethod() []string {
 	return []string{
-		"The rig stood in states of its own wiring, its nest empty. In each the channel was read ten times around the reading of the reference, between the same net and ground, in series with the same shunt, or beside the same sensor.",
+		"The rig stood in states of its own wiring, its nest empty or, for large currents, with its check receptacle as the load. In each the channel was read ten times around the reading of the reference, between the same net and ground, in series with the same shunt, or beside the same sensor.",
 		"A straight line through the points by least squares (JCGM 100:2008, H.3). Two points leave no residual, one point leaves the offset as the wiring file bounds it.",
 		"Uncertainty of a corrected reading (JCGM 100:2008): the fit (level and slope), gain and offset of the reference, drift until the due date, the converter's step and repeatability. U is the expanded uncertainty, k = 2, at the highest point, of a current at the top of its range.",
 		"A channel that the calibration would not make better keeps the tolerances of the wiring file and is not listed.",
@@ -171,11 +171,20 @@ func channelOf(k record.CalibratedChannel) CertificateChannel {
 	for _, p := range k.Points {
 		c.Points = append(c.Points, CertificatePoint{
 			State: p.State, Reading: inUnit(p.Reading, k.Unit, 6), Reference: inUnit(p.Reference, k.Unit, 6),
-			Before: inUnit(p.Reading-p.Reference, k.Unit, 2), After: inUnit(k.Corrected(p.Reading)-p.Reference, k.Unit, 2),
+			Before: inUnit(p.Reading-p.Reference, k.Unit, 2), After: inUnit(visible(k.Corrected(p.Reading)-p.Reference, p.Reference), k.Unit, 2),
 		})
 		c.Figure.Curve = append(c.Figure.Curve, plot.Point{X: p.Reference, Y: p.Reading - p.Reference})
 	}
 	return c
+}
+
+// visible is a difference, or zero where it is no more than the rounding of the
+// numbers that it was taken of: two points lie on their line.
+func visible(d, of float64) float64 {
+	if math.Abs(d) <= 1e-12*math.Max(1, math.Abs(of)) {
+		return 0
+	}
+	return d
 }
 
 // drawn tells whether a figure says anything: one point makes no curve.

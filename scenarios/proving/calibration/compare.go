@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"sinkproof/bench"
@@ -33,6 +34,9 @@ type Terms struct {
 	// DriftGain (relative) and DriftOffset are the half-widths that are allowed
 	// for drift until the next calibration.
 	DriftGain, DriftOffset float64
+	// Hands seat the check receptacle for the points that need it; nil where none
+	// does.
+	Hands Hands
 }
 
 // Result is what a comparison gave.
@@ -41,6 +45,9 @@ type Result struct {
 	// Left are the channels that are better off with the wiring's tolerances,
 	// each with the reason.
 	Left []string
+	// Beyond are those that were off by more than the wiring allows for, each with
+	// how far. Their readings are corrected; what is wrong stays.
+	Beyond []string
 }
 
 // rounds is how many readings are averaged before and after the reference is
@@ -52,7 +59,8 @@ const rounds = 5
 // ErrFar, bench.ErrOccupied, ErrPoints, or what rig and reference say; the rig is safe
 // afterwards.
 func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t Terms) (Result, error) {
-	if err := Empty(ctx, rig); err != nil {
+	in := &nest{rig: rig, hands: t.Hands}
+	if err := in.empty(ctx); err != nil {
 		return Result{}, err
 	}
 	var out Result
@@ -68,12 +76,18 @@ func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t
 			plan = plan[1:]
 			continue
 		}
-		k, offset, err := compareAny(ctx, rig, plan[:n], ref, t)
-		if err != nil {
-			return Result{}, fmt.Errorf("compare channel %s: %w", plan[0].Channel.Name, err)
+		k, err := compareAny(ctx, in, plan[:n], ref, t)
+		if err == nil {
+			err = k.fit(rig.Wiring())
 		}
-		if err := k.fit(rig.Wiring(), offset); err != nil {
-			return Result{}, fmt.Errorf("compare channel %s: %w", plan[0].Channel.Name, err)
+		if err == nil {
+			err = k.holds()
+		}
+		if err != nil {
+			return Result{}, errors.Join(fmt.Errorf("compare channel %s: %w", plan[0].Channel.Name, err), rig.Safe())
+		}
+		if k.beyond {
+			out.Beyond = append(out.Beyond, fmt.Sprintf("%s: the readings were off by %+.2g %% in proportion", plan[0].line(), 100*(1/k.Slope-1)))
 		}
 		if k.UAfter < k.UBefore {
 			out.Channels = append(out.Channels, k.CalibratedChannel)
@@ -83,19 +97,26 @@ func Compare(ctx context.Context, rig *bench.Rig, plan []Point, ref Reference, t
 		}
 		plan = plan[n:]
 	}
-	return out, rig.Safe()
+	return out, in.leave(ctx)
 }
 
 // calibrated is a channel under way.
-type calibrated struct{ record.CalibratedChannel }
+type calibrated struct {
+	record.CalibratedChannel
+	// offset is the standard uncertainty that the wiring gives its offset.
+	offset float64
+	// beyond: a reading was off by more than the wiring allows for. allowed is, by
+	// point, what it may be off by all the same after the fit.
+	beyond  bool
+	allowed []float64
+}
 
 // compareAny takes the points of one channel, or one pull-up.
-func compareAny(ctx context.Context, rig *bench.Rig, points []Point, ref Reference, t Terms) (*calibrated, float64, error) {
+func compareAny(ctx context.Context, in *nest, points []Point, ref Reference, t Terms) (*calibrated, error) {
 	if points[0].Channel.Kind == wiring.TerminationChannel {
-		k, err := pullUp(ctx, rig, points[0], ref, t)
-		return k, 0, err
+		return pullUp(ctx, in.rig, points[0], ref, t)
 	}
-	return compare(ctx, rig, points, ref, t)
+	return compare(ctx, in, points, ref, t)
 }
 
 // pullUp lets the reference measure a pull-up, which nothing drives while the rig
@@ -121,52 +142,118 @@ func pullUp(ctx context.Context, rig *bench.Rig, p Point, ref Reference, t Terms
 		return nil, fmt.Errorf("the reference shows %s for pull-up %s, which is %s ± %.2g Ω: %w", shown, p.Range, nominal, half, ErrFar)
 	}
 	unit, err := record.Unit(quantity.Resistance)
-	return &calibrated{record.CalibratedChannel{
+	return &calibrated{CalibratedChannel: record.CalibratedChannel{
 		Channel: p.Channel.Name, Range: p.Range, Unit: unit, Reference: t.Reference, DriftGain: t.DriftGain, DriftOffset: t.DriftOffset,
 		Points: []record.CalibratedPoint{{State: bench.Isolated, Reading: nominal.SI, Reference: shown.SI}},
 		Centre: nominal.SI, Level: shown.SI, Slope: shown.SI / nominal.SI,
 	}}, err
 }
 
-// compare takes the points of one channel. offset is the standard uncertainty
-// that the wiring gives the channel's offset.
-func compare(ctx context.Context, rig *bench.Rig, points []Point, ref Reference, t Terms) (*calibrated, float64, error) {
-	c := points[0].Channel
-	k := &calibrated{record.CalibratedChannel{Channel: c.Name, Range: points[0].Range, Reference: t.Reference, DriftGain: t.DriftGain, DriftOffset: t.DriftOffset}}
-	offset := 0.0
+// compare takes the points of one channel.
+func compare(ctx context.Context, in *nest, points []Point, ref Reference, t Terms) (*calibrated, error) {
+	c, rig := points[0].Channel, in.rig
+	k := &calibrated{CalibratedChannel: record.CalibratedChannel{
+		Channel: c.Name, Range: points[0].Range, Reference: t.Reference, DriftGain: t.DriftGain, DriftOffset: t.DriftOffset}}
 	for _, p := range points {
+		if err := in.ready(ctx, p.Setting); err != nil {
+			return nil, err
+		}
 		if err := rig.Enter(ctx, p.Setting); err != nil {
-			return nil, 0, err
+			return nil, err
 		}
 		if err := rig.Pause(ctx, settled+steady); err != nil { // as the survey saw it
-			return nil, 0, err
+			return nil, err
 		}
 		readings, err := several(ctx, rig, c, nil)
 		if err != nil {
-			return nil, 0, err
+			return nil, err
 		}
 		shown, err := ref.Show(ctx, p, readings[0].Quantity)
 		if err != nil {
-			return nil, 0, fmt.Errorf("in %s: %w", p.Setting, err)
+			return nil, fmt.Errorf("in %s: %w", p.Setting, err)
 		}
 		if readings, err = several(ctx, rig, c, readings); err != nil {
-			return nil, 0, err
+			return nil, err
 		}
-		if shown.Dim != readings[0].Dim {
-			return nil, 0, fmt.Errorf("in %s: %w", p.Setting, &quantity.DimError{Op: "compare", Left: readings[0].Dim, Right: shown.Dim})
+		if err := k.take(p, readings, shown, len(points)); err != nil {
+			return nil, fmt.Errorf("in %s: %w", p.Setting, err)
 		}
-		mean, spread := mean(readings)
-		off := math.Abs(shown.SI - mean)
-		if allowed := far*readings[0].Std() + far*math.Hypot(t.Reference.GainStd*shown.SI, t.Reference.OffsetStd); off > allowed {
-			return nil, 0, fmt.Errorf("in %s the reference shows %s, the channel reads %s: %w", p.Setting, shown, readings[0], ErrFar)
-		}
-		if k.Unit, err = record.Unit(shown.Dim); err != nil {
-			return nil, 0, err
-		}
-		k.Points = append(k.Points, record.CalibratedPoint{State: p.Setting.String(), Reading: mean, ReadingStd: spread, Reference: shown.SI})
-		offset = offsetOf(readings[0])
 	}
-	return k, offset, nil
+	return k, nil
+}
+
+// take adds what a channel read and the reference showed in one point of n.
+func (k *calibrated) take(p Point, readings []quantity.Measured, shown quantity.Quantity, n int) error {
+	if shown.Dim != readings[0].Dim {
+		return &quantity.DimError{Op: "compare", Left: readings[0].Dim, Right: shown.Dim}
+	}
+	mean, spread := mean(readings)
+	reference := math.Hypot(k.Reference.GainStd*shown.SI, k.Reference.OffsetStd)
+	if off := math.Abs(shown.SI - mean); off > far*readings[0].Std()+far*reference {
+		if n < fewest || off > most*math.Abs(shown.SI) {
+			return fmt.Errorf("the reference shows %s, the channel reads %s: %w", shown.Text(6), readings[0], ErrFar)
+		}
+		k.beyond = true
+	}
+	var err error
+	if k.Unit, err = record.Unit(shown.Dim); err != nil {
+		return err
+	}
+	k.Points = append(k.Points, record.CalibratedPoint{State: p.Setting.String(), Reading: mean, ReadingStd: spread, Reference: shown.SI})
+	k.offset = offsetOf(readings[0])
+	k.allowed = append(k.allowed, far*math.Hypot(math.Hypot(spread, k.offset), reference))
+	return nil
+}
+
+// What a channel may be off by beyond its wiring and be compared all the same: a
+// gain that has drifted stays in proportion, so a line through three points or
+// more holds it, and a slip of the pen does not. Own choices.
+const (
+	fewest = 3
+	most   = 0.05
+)
+
+// holds demands of a channel that was off by more than its wiring allows for that
+// its points lie on one line. Where they do not it names the point without which
+// the others do best.
+func (k *calibrated) holds() error {
+	if !k.beyond || k.worst(Line{Centre: k.Centre, Level: k.Level, Slope: k.Slope}, -1) <= 1 {
+		return nil
+	}
+	odd, least := 0, math.Inf(1)
+	var through Line
+	for i := range k.Points {
+		l, err := Fit(comparisons(slices.Delete(slices.Clone(k.Points), i, i+1)), k.offset)
+		if err != nil {
+			return err
+		}
+		if rest := k.worst(l, i); rest < least {
+			odd, least, through = i, rest, l
+		}
+	}
+	p := k.Points[odd]
+	return fmt.Errorf("in %s the reference shows %.4g %s, the line through the other points gives %.4g %s: %w",
+		p.State, p.Reference, k.Unit, through.At(p.Reading), k.Unit, ErrFar)
+}
+
+// worst is how far the points but one lie from a line, at most, as a part of what
+// is allowed.
+func (k *calibrated) worst(l Line, but int) float64 {
+	far := 0.0
+	for i, p := range k.Points {
+		if i != but {
+			far = max(far, math.Abs(p.Reference-l.At(p.Reading))/k.allowed[i])
+		}
+	}
+	return far
+}
+
+func comparisons(list []record.CalibratedPoint) []Comparison {
+	out := make([]Comparison, len(list))
+	for i, p := range list {
+		out[i] = Comparison{Reading: p.Reading, Reference: p.Reference, Std: p.ReadingStd}
+	}
+	return out
 }
 
 // far is how many standard uncertainties a reference may be away from a channel
@@ -205,11 +292,9 @@ func offsetOf(m quantity.Measured) float64 {
 }
 
 // fit fills in the line and what it is worth.
-func (k *calibrated) fit(w *wiring.Rig, offset float64) error {
-	points := make([]Comparison, len(k.Points))
-	top := 0.0
-	for i, p := range k.Points {
-		points[i] = Comparison{Reading: p.Reading, Reference: p.Reference, Std: p.ReadingStd}
+func (k *calibrated) fit(w *wiring.Rig) error {
+	points, top := comparisons(k.Points), 0.0
+	for _, p := range k.Points {
 		top = max(top, p.Reference)
 	}
 	dim, err := record.Dimension(k.Unit)
@@ -220,9 +305,9 @@ func (k *calibrated) fit(w *wiring.Rig, offset float64) error {
 	switch {
 	case dim == quantity.Resistance:
 	case dim == quantity.Temperature && len(points) == 1:
-		l = Shift(points[0], offset)
+		l = Shift(points[0], k.offset)
 	default:
-		if l, err = Fit(points, offset); err != nil {
+		if l, err = Fit(points, k.offset); err != nil {
 			return err
 		}
 	}

@@ -62,7 +62,7 @@ func TestCalibratedChannelsReadTheTruth(t *testing.T) {
 	outside, n := 0, 0
 	for seed := range uint64(3) {
 		r, w := newRig(t, seed+1)
-		plan, err := calibration.Survey(ctx, r, calibration.Channels(r.Wiring()))
+		plan, err := calibration.Survey(ctx, r, calibration.Channels(r.Wiring()), nil)
 		require.NoError(t, err)
 		points := map[string]int{}
 		for _, p := range plan {
@@ -124,9 +124,9 @@ func TestCompareRefusesAReferenceThatIsElsewhere(t *testing.T) {
 func TestSurveyRefusesASeatedUnit(t *testing.T) {
 	r, w := newRig(t, 1)
 	require.NoError(t, w.Seat("U-1"))
-	_, err := calibration.Survey(context.Background(), r, []string{"vbus"})
+	_, err := calibration.Survey(context.Background(), r, []string{"vbus"}, nil)
 	require.ErrorIs(t, err, bench.ErrOccupied)
-	_, err = calibration.Survey(context.Background(), r, []string{"rd1"})
+	_, err = calibration.Survey(context.Background(), r, []string{"rd1"}, nil)
 	require.ErrorIs(t, err, wiring.ErrUnknown)
 }
 

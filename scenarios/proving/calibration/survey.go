@@ -3,6 +3,7 @@ package calibration
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -160,38 +161,34 @@ func (p Point) Shunt(w *wiring.Rig) string {
 // same tells whether two points are of one line.
 func (p Point) same(q Point) bool { return p.Channel == q.Channel && p.Range == q.Range }
 
-// Survey leads an empty rig through its self-test states and chooses for each
-// channel, and each range of a current, up to five in which what it reads differs
-// most. The rig must be open
-// without a calibration. It wraps
-// bench.ErrOccupied, wiring.ErrUnknown for a channel that
-// cannot be compared, or what the rig says.
-func Survey(ctx context.Context, rig *bench.Rig, channels []string) ([]Point, error) {
+// Survey leads a rig through its self-test states and chooses for each channel,
+// and each range of a current, up to five in which what it reads differs most:
+// those of the empty nest, and of a current those with the check receptacle as
+// well, whose loads reach far up its ranges. The hands seat the receptacle; nil
+// leaves it out. The rig must be open without a calibration. It wraps
+// bench.ErrOccupied, wiring.ErrUnknown for a channel that cannot be compared, or
+// what the rig or the hands say.
+func Survey(ctx context.Context, rig *bench.Rig, channels []string, hands Hands) ([]Point, error) {
 	w := rig.Wiring()
-	seen := make([][]Point, len(channels))
+	loads := false
 	for _, name := range channels {
-		if _, err := Named(w, name, bench.Isolated); err != nil {
+		p, err := Named(w, name, bench.Isolated)
+		if err != nil {
 			return nil, fmt.Errorf("survey: %w", err)
 		}
+		loads = loads || p.Channel.Kind == wiring.CurrentChannel
 	}
-	if err := Empty(ctx, rig); err != nil {
+	n := nest{rig: rig, hands: hands}
+	if err := n.empty(ctx); err != nil {
 		return nil, err
 	}
-	for _, s := range states(w) {
-		stood, err := stand(ctx, rig, s, channels)
-		if err != nil {
-			return nil, fmt.Errorf("survey %s: %w", s, err)
-		}
-		for i, v := range stood {
-			if !math.IsNaN(v) {
-				p, err := Named(w, channels[i], s.String())
-				if err != nil {
-					return nil, fmt.Errorf("survey: %w", err)
-				}
-				p.Reads = v
-				seen[i] = append(seen[i], p)
-			}
-		}
+	list := states(w, false)
+	if loads && hands != nil && len(w.Nest.Check) > 0 {
+		list = append(list, powered(w, states(w, true))...)
+	}
+	seen, err := survey(ctx, &n, channels, list)
+	if err != nil {
+		return nil, errors.Join(err, rig.Safe())
 	}
 	var plan []Point
 	for _, list := range seen {
@@ -208,7 +205,34 @@ func Survey(ctx context.Context, rig *bench.Rig, channels []string) ([]Point, er
 			plan, list = append(plan, spread(one)...), rest
 		}
 	}
-	return plan, rig.Safe()
+	return plan, n.leave(ctx)
+}
+
+// survey is what the channels read in the states in which they stand still.
+func survey(ctx context.Context, n *nest, channels []string, list []wiring.Setting) ([][]Point, error) {
+	w := n.rig.Wiring()
+	seen := make([][]Point, len(channels))
+	for _, s := range list {
+		if err := n.ready(ctx, s); err != nil {
+			return nil, err
+		}
+		stood, err := stand(ctx, n.rig, s, channels)
+		if err != nil {
+			return nil, fmt.Errorf("survey %s: %w", s, err)
+		}
+		for i, v := range stood {
+			if math.IsNaN(v) {
+				continue
+			}
+			p, err := Named(w, channels[i], s.String())
+			if err != nil {
+				return nil, fmt.Errorf("survey: %w", err)
+			}
+			p.Reads = v
+			seen[i] = append(seen[i], p)
+		}
+	}
+	return seen, nil
 }
 
 // Empty proves that nothing is in the nest and nothing shorts VBUS, so that
@@ -222,15 +246,27 @@ func Empty(ctx context.Context, rig *bench.Rig) error {
 	return nil
 }
 
-// states are the settings that a rig has without a unit.
-func states(w *wiring.Rig) []wiring.Setting {
-	list := []wiring.Setting{{Condition: bench.Isolated}}
+// states are the settings that a rig has without a unit: in an empty nest, or with
+// the check receptacle.
+func states(w *wiring.Rig, seated bool) []wiring.Setting {
+	var list []wiring.Setting
+	if !seated {
+		list = append(list, wiring.Setting{Condition: bench.Isolated})
+	}
 	for _, c := range w.Conditions {
-		if strings.HasPrefix(c.Name, "self-test") && !strings.HasPrefix(c.Name, "self-test-seated") {
+		if strings.HasPrefix(c.Name, selfTest) && withReceptacle(c.Name) == seated {
 			list = append(list, w.Settings(c.Name)...)
 		}
 	}
 	return list
+}
+
+// powered keeps the settings that turn a feed on.
+func powered(w *wiring.Rig, list []wiring.Setting) []wiring.Setting {
+	return slices.DeleteFunc(list, func(s wiring.Setting) bool {
+		state, err := w.Expand(s)
+		return err != nil || len(state.Feed) == 0
+	})
 }
 
 // stand reads the channels in a state, NaN for one that does not stand still or
