@@ -9,7 +9,9 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"strings"
+	"syscall"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -24,6 +26,15 @@ func peak(t testing.TB) float64 {
 	_, err = fmt.Sscanf(strings.TrimSpace(text), "%f", &kib)
 	require.NoError(t, err)
 	return kib / 1024
+}
+
+// used is the processor time that the program has had, which a busy computer does not
+// draw out as it does the time on the wall (getrusage(2)).
+func used(t testing.TB) time.Duration {
+	t.Helper()
+	var u syscall.Rusage
+	require.NoError(t, syscall.Getrusage(syscall.RUSAGE_SELF, &u))
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 // typed runs a command line as a person would type it, and demands its exit code.
@@ -47,9 +58,11 @@ func BenchmarkScale(b *testing.B) {
 			b.Run(fmt.Sprintf("%s/%d", name, n), func(b *testing.B) {
 				debug.FreeOSMemory()
 				_ = os.WriteFile("/proc/self/clear_refs", []byte("5"), 0) // forget earlier peaks; without the right they stand
+				before := used(b)
 				for b.Loop() {
 					typed(b, code, words...)
 				}
+				b.ReportMetric(float64(used(b)-before)/float64(time.Millisecond)/float64(b.N), "cpu-ms/op")
 				b.ReportMetric(peak(b), "MiB-peak")
 			})
 		}
