@@ -4,10 +4,12 @@ package scenarios_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"sinkproof/bench/twin"
+	"sinkproof/bench/wiring"
 	"sinkproof/reports/record"
 )
 
@@ -47,4 +49,52 @@ func TestSweepNoContactHidesAFault(t *testing.T) {
 		}
 	}
 	t.Logf("%d pairs of a contact and a unit", runs)
+}
+
+// otherFaults lists the single faults of a rig beside those of its contacts and of
+// the pins of the plug.
+func otherFaults(w *wiring.Rig) []twin.RigFault {
+	var out []twin.RigFault
+	for _, k := range w.Relays {
+		out = append(out, twin.RigFault{Kind: twin.CoilOpen, Part: k.Name}, twin.RigFault{Kind: twin.CoilDriverOn, Part: k.Name})
+	}
+	for _, s := range w.Selects {
+		out = append(out, twin.RigFault{Kind: twin.SelectStuck, Part: s.Name}, twin.RigFault{Kind: twin.SelectStuck, Part: s.Name, Value: 1})
+	}
+	for _, c := range w.Channels {
+		for _, off := range []float64{0.02, -0.02, 0.05, -0.05} {
+			switch c.Kind {
+			case wiring.VoltageChannel, wiring.LightChannel:
+				out = append(out, twin.RigFault{Kind: twin.ChannelGain, Part: c.Chip, Index: c.Input, Value: off})
+			case wiring.CurrentChannel:
+				for _, g := range c.Ranges {
+					out = append(out, twin.RigFault{Kind: twin.ChannelGain, Part: g.Chip, Value: off})
+				}
+			}
+		}
+	}
+	for _, s := range w.Supplies {
+		out = append(out, twin.RigFault{Kind: twin.SupplyDead, Part: s.Name}, twin.RigFault{Kind: twin.SupplyLate, Part: s.Name, For: 700 * time.Millisecond},
+			twin.RigFault{Kind: twin.SupplyOff, Part: s.Name, Value: 0.06}, twin.RigFault{Kind: twin.SupplyOff, Part: s.Name, Value: -0.06})
+		if s.Kind == wiring.CSupply {
+			out = append(out, twin.RigFault{Kind: twin.SupplySlowOff, Part: s.Name, For: 700 * time.Millisecond})
+		}
+	}
+	return out
+}
+
+// A coil, a select, a channel or a supply that fails in mid-shift costs a good unit
+// its verdict at most. An open contact of the test plug does fail one: it looks as
+// the unit's own, and only the check receptacle or a golden unit tells.
+func TestSweepNoOtherFaultOfTheRigFailsAUnit(t *testing.T) {
+	s := newStation(t, "hand-lamp", "charge-path")
+	list := otherFaults(s.rig)
+	for _, f := range list {
+		s.prove()
+		require.NoError(t, s.twin.Break(f))
+		run := s.run("GOOD")
+		s.twin.Mend()
+		require.NotEqual(t, record.Fail, run.Verdict, "%+v: %s", f, run.Reason)
+	}
+	t.Logf("%d faults", len(list))
 }
