@@ -89,6 +89,8 @@ func conditionText(name string) string {
 		return "Nothing: every coil off"
 	case "probe-vbus":
 		return "A limited current on VBUS"
+	case "data-pair":
+		return "The bench's data pair, nothing seated"
 	case "probe-cc1":
 		return "A known pull-up at CC1, VBUS off"
 	case "probe-cc2":

@@ -154,6 +154,7 @@ func TestChecksOfOneConditionStandTogether(t *testing.T) {
 		"A limited current on VBUS", "A known pull-up at CC1, VBUS off", "A known pull-up at CC2, VBUS off",
 		"A C supply, the unit's CC pins cut off", "A C supply, plain cable", "A C supply, marked cable", "During the whole run",
 	}, titles)
+	require.Equal(t, "The bench's data pair, nothing seated", conditionText("data-pair"))
 	require.Equal(t, "Bright-room", conditionText("bright-room"), "another rig's condition stands as it is")
 }
 
