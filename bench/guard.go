@@ -45,7 +45,7 @@ type guard struct {
 
 	heart   *heart
 	living  bool // the coils need the heartbeat
-	beat0   int  // which start of the heart they were armed with
+	ended   int  // how often the heart had ended when they were armed
 	armLine line
 	inputs  []watched
 	supply  *line // nil where no line reads the coil supply
@@ -196,7 +196,7 @@ func (g *guard) beat() {
 	if h.beating {
 		h.beat(g.clock.Now())
 	}
-	if g.living && g.beat0 != h.starts {
+	if g.living && g.ended != h.ends {
 		g.lose(h.why)
 	}
 }
@@ -207,7 +207,7 @@ func (g *guard) start() error {
 		g.living = true
 		g.heart.nests++
 	}
-	g.beat0 = g.heart.starts
+	g.ended = g.heart.ends
 	g.heart.start(g.clock.Now())
 	g.beat()
 	if !g.living {

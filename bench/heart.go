@@ -23,7 +23,7 @@ type heart struct {
 	high    bool
 	last    time.Duration // of the last edge
 	nests   int           // that need it
-	starts  int           // grows when it ends, so that each nest finds out
+	ends    int           // how often it has ended, so that each nest finds out
 	why     *Fault        // of the last end
 }
 
@@ -60,7 +60,7 @@ func (h *heart) start(now time.Duration) {
 // stop ends it for every nest.
 func (h *heart) stop(why *Fault) {
 	h.beating, h.why = false, why
-	h.starts++
+	h.ends++
 }
 
 // stopLooks is how often the coil supply is looked at while the heartbeat is

@@ -346,7 +346,7 @@ func (r *Rig) arm(ctx context.Context) error {
 	g := r.guard
 	// A heart that ended for the sake of a nest must stay away until the monostable
 	// has seen it.
-	if h := g.heart; !h.beating && h.starts > 0 {
+	if h := g.heart; !h.beating && h.ends > 0 {
 		if err := g.Sleep(ctx, h.last+h.gap+dropped-g.Now()); err != nil {
 			return err
 		}
