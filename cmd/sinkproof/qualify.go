@@ -38,7 +38,8 @@ re-seat and day as factors, on boards with the bench's cell substitute). Without
 one, or where the rig's own spread takes too much of the room between limits, the
 decision is refused. So it is where something else could pass for the supplier:
 fewer than three lots of a side, a nest, bench or day that saw one side only, sides
-that were not interleaved, papers that changed.
+that were not interleaved, papers that changed. Where an order was drawn before
+testing (sinkproof qualify order), it says whether the runs followed it.
 
 Then the claims: bad boards (Fisher, Newcombe), and for each check with a value
 its capability (Ppk), drift in the order of serials, and equivalence of the means
@@ -58,11 +59,12 @@ for which no rig is fit. State both before testing.
 Exit code 0: qualified; 1: not qualified; 3: not enough evidence; 4: refused.
 
 --json prints decision, reasons, changes, sample_large_enough, more_boards,
-more_lots, rig, design, defects, faults, characteristics.`,
+more_lots, rig, design, order, defects, faults, characteristics.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof qualify --ledger line/ledger.db --product hand-lamp --candidate "Board house B" --incumbent "Board house A"
   sinkproof qualify --ledger suppliers/ledger.db --product hand-lamp --candidate Tarnholm --incumbent Fenmark --margin margins.csv --page decision.html --pdf decision.pdf`)
+	c.AddCommand(newQualifyOrder())
 	fs := c.Flags()
 	fs.StringVar(&f.ledger, "ledger", "sinkproof-runs/ledger.db", "the ledger's `file`")
 	fs.StringVar(&f.product, "product", "", "`name` of the product")
@@ -121,6 +123,8 @@ type qualified struct {
 	product string
 	// left are the checks that were not compared, with the reason.
 	left []string
+	// order is that of testing; nil where none was drawn before.
+	order *orderKept
 }
 
 // decide gathers the sample and holds it against its terms.
@@ -154,7 +158,8 @@ func (f *qualifyFlags) decide(c *cobra.Command) (d qualified, err error) {
 	case err != nil:
 		return d, fmt.Errorf("decide about %s: %w", f.candidate, err)
 	}
-	return d, nil
+	d.order, err = f.ordered(c.Context(), q)
+	return d, err
 }
 
 // named are the checks to compare; none for all.

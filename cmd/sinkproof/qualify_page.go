@@ -25,6 +25,7 @@ func (d qualified) view() page.Study {
 	}
 	facts = append(facts,
 		page.Row{Label: "rig", Text: d.rigWords()},
+		d.order.row(),
 		page.Row{Label: "sample", Text: d.sizeWords()},
 		page.Row{Label: "bad boards", Text: d.badWords()},
 	)

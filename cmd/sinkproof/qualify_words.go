@@ -25,6 +25,7 @@ type (
 		MoreLots   int                    `json:"more_lots"`
 		Rig        rigJSON                `json:"rig"`
 		Design     designJSON             `json:"design"`
+		Order      *orderJSON             `json:"order,omitempty"`
 		Defects    defectsJSON            `json:"defects"`
 		Faults     []faultJSON            `json:"faults"`
 		Compared   []comparedJSON         `json:"characteristics"`
@@ -120,6 +121,7 @@ func (d qualified) forProgram() qualifyJSON {
 		Rig: rigJSON{len(d.Rig.Unfit) == 0, d.Rig.Parts, d.Rig.Nests, d.Rig.Days, d.Rig.Trials, append([]string{}, d.Rig.Unfit...)},
 		Design: designJSON{len(d.Design.Lots[0]), len(d.Design.Lots[1]), d.Design.Runs, d.Design.RunsExpected, finite(d.Design.RunsP),
 			append([]string{}, d.Design.Confounded...)},
+		Order:  d.order.forProgram(),
 		Faults: []faultJSON{}, NotAsked: append([]string{}, d.left...), Suspect: d.suspect, NoVerdict: d.unjudged,
 		Alpha: t.Alpha, Power: t.Power, BadMargin: t.BadMargin, LeastPpk: t.Ppk, MostGRRPct: t.GRR,
 	}
@@ -255,6 +257,7 @@ func (d qualified) print(w io.Writer) error {
 		fmt.Fprintf(t, "would change it\t%s\n", r)
 	}
 	fmt.Fprintf(t, "rig\t%s\n", d.rigWords())
+	fmt.Fprintf(t, "order\t%s\n", d.order.words())
 	fmt.Fprintf(t, "sample\t%s\n", d.sizeWords())
 	fmt.Fprintf(t, "bad boards\t%s\n", d.badWords())
 	for _, k := range d.Defects.Kinds {

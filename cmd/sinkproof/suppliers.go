@@ -10,7 +10,6 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
-	"strconv"
 	"strings"
 	"time"
 
@@ -38,7 +37,7 @@ const (
 	// currentDrift is how far the candidate's charge current moves from its first
 	// board to its last, as a share.
 	currentDrift = 0.04
-	// The gauge study: so many boards, seated so often in each nest on two days.
+	// The gauge study: so many boards, seated so often in each nest on each day.
 	gaugeParts, gaugeSeatings = 6, 2
 )
 
@@ -80,17 +79,17 @@ func (f *demoFlags) suppliers(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	plan, err := f.supplierPlan(p, boards)
+	made, err := f.supplierPlan(p, boards)
 	if err != nil {
 		return err
 	}
 	if err := f.clearSuppliers(); err != nil {
 		return err
 	}
-	if err := f.writeSupplierPlan(plan); err != nil {
+	if err := f.writeSupplierPlan(); err != nil {
 		return err
 	}
-	if err := f.runSuppliers(c, p, plan); err != nil {
+	if err := f.runSuppliers(c, p, made); err != nil {
 		return err
 	}
 	return f.decideSuppliers(c)
@@ -118,9 +117,8 @@ func (f *demoFlags) drawn(purpose string) *rand.Rand {
 	return rand.New(rand.NewChaCha8(seed))
 }
 
-// supplierPlan draws the boards and the order in which they are tested: both
-// suppliers interleaved over nests and days, the gauge study on the first and
-// the last day.
+// supplierPlan makes the boards of both suppliers; supplierOrder says in which order
+// they are tested.
 func (f *demoFlags) supplierPlan(p *papers, boards int) ([]supplied, error) {
 	var made []supplied
 	for i, s := range []struct{ name, letter string }{{newSupplier, "T"}, {demoSupplier, "F"}} {
@@ -130,27 +128,7 @@ func (f *demoFlags) supplierPlan(p *papers, boards int) ([]supplied, error) {
 		}
 		made = append(made, list...)
 	}
-	r := f.drawn("order")
-	r.Shuffle(len(made), func(i, j int) { made[i], made[j] = made[j], made[i] })
-	gauge := func(day int) []supplied {
-		var list []supplied
-		for seating := range gaugeSeatings * supplierNests {
-			for part := range gaugeParts {
-				list = append(list, supplied{
-					serial: fmt.Sprintf("G-%02d", part+1), lot: "gauge study", supplier: demoSupplier,
-					nest: seating%supplierNests + 1, day: day, truth: "good", pinned: true,
-				})
-			}
-		}
-		r.Shuffle(len(list), func(i, j int) { list[i], list[j] = list[j], list[i] })
-		return list
-	}
-	plan := gauge(0)
-	for i := range made {
-		made[i].day = i * supplierDays / len(made)
-		made[i].nest = 1 + r.IntN(supplierNests)
-	}
-	return append(append(plan, made...), gauge(supplierDays-1)...), nil
+	return made, nil
 }
 
 // production makes a supplier's boards in the order of their serials.
@@ -192,18 +170,10 @@ func (f *demoFlags) production(p *papers, name, letter string, boards int, candi
 	return list, nil
 }
 
-// writeSupplierPlan records order and margins before anything is tested.
-func (f *demoFlags) writeSupplierPlan(plan []supplied) error {
-	var order, margins bytes.Buffer
-	w := csv.NewWriter(&order)
-	lines := [][]string{{"place", "serial", "supplier", "lot", "nest", "day"}}
-	for i, s := range plan {
-		lines = append(lines, []string{strconv.Itoa(i + 1), s.serial, s.supplier, s.lot, strconv.Itoa(s.nest), strconv.Itoa(s.day + 1)})
-	}
-	err := w.WriteAll(lines)
-	m := csv.NewWriter(&margins)
-	return errors.Join(err, m.WriteAll(supplierMargins()),
-		writeBelow(f.out, "order.csv", order.Bytes()), writeBelow(f.out, "margins.csv", margins.Bytes()))
+// writeSupplierPlan records the margins before anything is tested.
+func (f *demoFlags) writeSupplierPlan() error {
+	var margins bytes.Buffer
+	return errors.Join(csv.NewWriter(&margins).WriteAll(supplierMargins()), writeBelow(f.out, "margins.csv", margins.Bytes()))
 }
 
 // tolerances are the figures of a product that are drawn, with their names.

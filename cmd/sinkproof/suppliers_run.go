@@ -39,8 +39,8 @@ func newSupplierNest(ctx context.Context, p *papers, seed uint64) (*supplierNest
 	return &supplierNest{sim: sim, product: &made, rig: rig}, nil
 }
 
-// runSuppliers runs the plan. Days begin at six; a board follows the one before.
-func (f *demoFlags) runSuppliers(c *cobra.Command, p *papers, plan []supplied) (err error) {
+// runSuppliers draws the order of the boards and runs them in it. Days begin at six; a board follows the one before.
+func (f *demoFlags) runSuppliers(c *cobra.Command, p *papers, made []supplied) (err error) {
 	ctx := c.Context()
 	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out}
 	var nests []*supplierNest
@@ -67,6 +67,10 @@ func (f *demoFlags) runSuppliers(c *cobra.Command, p *papers, plan []supplied) (
 		return err
 	}
 	defer func() { err = errors.Join(err, s.ledger.Close()) }()
+	plan, err := f.supplierOrder(ctx, s, made)
+	if err != nil {
+		return err
+	}
 	bar := newProgressBar(s.screen, len(plan))
 	defer bar.end()
 	at, day, attempts := time.Time{}, -1, map[string]int{}
