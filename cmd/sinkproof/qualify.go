@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sinkproof/cmd/sinkproof/statistics"
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/quality/qualification"
 	"sinkproof/reports/record"
@@ -23,6 +24,8 @@ type qualifyFlags struct {
 	terms                                 qualification.Terms
 	json                                  bool
 	page, pdf                             string
+	// told is told how far the columns of the ledger are behind.
+	told func(entries int64)
 }
 
 func newQualify() *cobra.Command {
@@ -140,6 +143,7 @@ func (f *qualifyFlags) decide(c *cobra.Command) (d qualified, err error) {
 		}
 	}
 	d.product = f.product
+	f.told = statistics.Behind(c.ErrOrStderr(), f.ledger)
 	if d.gathered, err = f.gather(c.Context(), q, f.named(margins)); err != nil {
 		return d, err
 	}

@@ -58,7 +58,7 @@ func (f *qualifyFlags) follow(ctx context.Context, q ledger.Question, o *orderKe
 		turns[i] = qualification.Turn(t)
 		in[t.Serial] = true
 	}
-	values, err := ledger.OpenValues(ctx, f.ledger)
+	values, err := ledger.OpenValues(ctx, f.ledger, f.told)
 	if err != nil {
 		return ledgerTrouble(err)
 	}

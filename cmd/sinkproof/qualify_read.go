@@ -82,7 +82,7 @@ func valueAt(values []float64, slot int) float64 {
 
 // gather reads the records of the product.
 func (f *qualifyFlags) gather(ctx context.Context, q ledger.Question, only []string) (g *gathered, err error) {
-	values, err := ledger.OpenValues(ctx, f.ledger)
+	values, err := ledger.OpenValues(ctx, f.ledger, f.told)
 	if err != nil {
 		return nil, ledgerTrouble(err)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sinkproof/cmd/sinkproof/statistics"
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/quality/proportion"
 )
@@ -82,7 +83,7 @@ func (f *yieldFlags) run(c *cobra.Command) (err error) {
 	if q.Until, err = instant("until", f.until); err != nil {
 		return err
 	}
-	values, err := ledger.OpenValues(c.Context(), f.ledger)
+	values, err := ledger.OpenValues(c.Context(), f.ledger, statistics.Behind(c.ErrOrStderr(), f.ledger))
 	if err != nil {
 		return ledgerTrouble(err)
 	}

@@ -16,7 +16,7 @@ import (
 // openValues opens the values of a ledger for one test.
 func openValues(t testing.TB, path string) *Values {
 	t.Helper()
-	v, err := OpenValues(context.Background(), path)
+	v, err := OpenValues(context.Background(), path, nil)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, v.Close()) })
 	return v
@@ -112,7 +112,7 @@ func TestAlteredEntriesAreRefused(t *testing.T) {
 	} {
 		path := filled(t)
 		alter(t, path, statement)
-		_, err := OpenValues(context.Background(), path)
+		_, err := OpenValues(context.Background(), path, nil)
 		require.Error(t, err, name)
 		require.True(t, errors.Is(err, record.ErrForm) || errors.Is(err, record.ErrAltered) || errors.Is(err, record.ErrMisplaced), "%s: %v", name, err)
 	}
@@ -124,7 +124,7 @@ func TestAnswersStopWhenInterrupted(t *testing.T) {
 	ctx, stop := context.WithCancel(context.Background())
 	stop()
 	require.ErrorIs(t, v.Answers(ctx, Question{Check: "rd-cc1"}, nil), context.Canceled)
-	_, err := OpenValues(ctx, path)
+	_, err := OpenValues(ctx, path, nil)
 	require.ErrorIs(t, err, context.Canceled)
 }
 

@@ -103,7 +103,7 @@ func BenchmarkColumnsAnew(b *testing.B) {
 	path := many(b, 1000)
 	for b.Loop() {
 		require.NoError(b, os.Remove(columnsBeside(path)))
-		v, err := OpenValues(context.Background(), path)
+		v, err := OpenValues(context.Background(), path, nil)
 		require.NoError(b, err)
 		require.NoError(b, v.Close())
 	}

@@ -44,8 +44,9 @@ func (v *View) last(ctx context.Context) (int64, error) {
 }
 
 // follow brings columns up to the end of the ledger. It takes the entries
-// themselves, each held against its hash and the entry before.
-func (c *columns) follow(ctx context.Context, v *View) error {
+// themselves, each held against its hash and the entry before. told is told how many
+// there are, unless there are none or it is nil.
+func (c *columns) follow(ctx context.Context, v *View, told func(entries int64)) error {
 	last, err := v.last(ctx)
 	if err != nil {
 		return err
@@ -61,6 +62,10 @@ func (c *columns) follow(ctx context.Context, v *View) error {
 		tx, begun := c.begin(ctx, v.fits(ctx))
 		if begun != nil {
 			return begun
+		}
+		if told != nil && c.seq < last {
+			told(last - c.seq)
+			told = nil
 		}
 		if err := c.followSome(ctx, tx, v, min(last, c.seq+followed)); err != nil {
 			return errors.Join(err, tx.Rollback())

@@ -77,7 +77,7 @@ func TestColumnsInAReadOnlyFolder(t *testing.T) {
 		before(path)
 		readOnly(t, path)
 		unprivileged(t, func() {
-			v, err := OpenValues(context.Background(), path)
+			v, err := OpenValues(context.Background(), path, nil)
 			require.NoError(t, err, name)
 			y, err := v.Yield(context.Background(), Question{})
 			require.NoError(t, err, name)

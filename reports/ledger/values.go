@@ -22,20 +22,22 @@ type Values struct {
 	// folder holds the columns where the ledger's own folder cannot be written;
 	// empty otherwise.
 	folder string
+	// told is told how many entries the columns are behind; nil for nobody.
+	told func(entries int64)
 }
 
 // OpenValues opens the values of a ledger. In a folder that cannot be written
 // columns that are there already are read; where they fall short others are made in
-// a temporary folder, anew each time. It wraps what OpenView wraps, and
-// record.ErrAltered, record.ErrForm or record.ErrMisplaced for an entry that is not
+// a temporary folder, anew each time. told, unless it is nil, is told beforehand how
+// many entries they are behind. It wraps what OpenView wraps, and record.ErrAltered, record.ErrForm or record.ErrMisplaced for an entry that is not
 // what was written.
-func OpenValues(ctx context.Context, path string) (*Values, error) {
+func OpenValues(ctx context.Context, path string, told func(entries int64)) (*Values, error) {
 	doing := "ledger " + path + ": read the values by column"
 	view, err := OpenView(ctx, path)
 	if err != nil {
 		return nil, err
 	}
-	v := &Values{view: view}
+	v := &Values{view: view, told: told}
 	if err := v.open(ctx); err != nil {
 		return nil, explain(doing, errors.Join(err, v.Close()))
 	}
@@ -89,7 +91,7 @@ func (v *Values) openAt(ctx context.Context, path string) error {
 	if v.cols, err = openColumns(path); err != nil {
 		return err
 	}
-	return v.cols.follow(ctx, v.view)
+	return v.cols.follow(ctx, v.view, v.told)
 }
 
 // openReadOnly takes columns as they are, where nothing is missing in them.

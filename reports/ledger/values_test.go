@@ -18,6 +18,14 @@ import (
 // The columns follow the ledger.
 func TestColumnsFollowTheLedger(t *testing.T) {
 	ctx, path := context.Background(), filled(t)
+	var behind []int64
+	told, err := OpenValues(ctx, path, func(entries int64) { behind = append(behind, entries) })
+	require.NoError(t, err)
+	require.NoError(t, told.Close())
+	told, err = OpenValues(ctx, path, func(entries int64) { behind = append(behind, entries) })
+	require.NoError(t, err)
+	require.NoError(t, told.Close())
+	require.Equal(t, []int64{8}, behind, "told once what was missing")
 	v := openValues(t, path)
 	y, err := v.Yield(ctx, Question{})
 	require.NoError(t, err)
@@ -205,7 +213,7 @@ func TestColumnsOfSeveralPrograms(t *testing.T) {
 	var all sync.WaitGroup
 	for range 4 {
 		all.Go(func() {
-			v, err := OpenValues(context.Background(), path)
+			v, err := OpenValues(context.Background(), path, nil)
 			if err == nil {
 				var y Yield
 				if y, err = v.Yield(context.Background(), Question{}); err == nil && y.Runs != 600 {

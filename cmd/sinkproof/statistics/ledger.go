@@ -1,8 +1,9 @@
 package statistics
 
 import (
-	"context"
 	"errors"
+	"fmt"
+	"io"
 	"math"
 	"path/filepath"
 	"slices"
@@ -10,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"sinkproof/reports/ledger"
@@ -136,12 +138,13 @@ func instant(flag, text string) (time.Time, error) {
 
 // each gives every value of the check to take. What the bench could not
 // answer, and what is only a bound, is no value.
-func (l *fromLedger) each(ctx context.Context, repeated bool, w want, take func(entry) error) (o origin, err error) {
+func (l *fromLedger) each(c *cobra.Command, repeated bool, w want, take func(entry) error) (o origin, err error) {
+	ctx := c.Context()
 	q, err := l.question(repeated, w)
 	if err != nil {
 		return o, err
 	}
-	values, err := ledger.OpenValues(ctx, l.path)
+	values, err := ledger.OpenValues(ctx, l.path, Behind(c.ErrOrStderr(), l.path))
 	if err != nil {
 		return o, l.explain(err)
 	}
@@ -185,6 +188,20 @@ func (l *fromLedger) each(ctx context.Context, repeated bool, w want, take func(
 	}
 	o.texts = words.texts
 	return o, nil
+}
+
+// patience is how many entries are read into columns before somebody would wonder:
+// some seconds' work.
+const patience = 50_000
+
+// Behind returns what tells a person that the columns of a ledger are being made,
+// where that takes a while.
+func Behind(w io.Writer, path string) func(entries int64) {
+	return func(entries int64) {
+		if entries >= patience {
+			fmt.Fprintf(w, "%s: %d entries are read into columns first, this once\n", filepath.Base(path), entries)
+		}
+	}
 }
 
 // orLimits takes the limits of the records where none are given.

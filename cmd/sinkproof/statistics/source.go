@@ -103,7 +103,7 @@ func (in *inputs) each(c *cobra.Command, args []string, w want, take func(entry)
 		return origin{}, err
 	}
 	if in.ledger.path != "" {
-		return in.ledger.each(c.Context(), in.repeated, w, take)
+		return in.ledger.each(c, in.repeated, w, take)
 	}
 	return in.eachOfFile(c, args[0], w, take)
 }
