@@ -11,6 +11,7 @@ scenario "charge-path" {
   version  = "1"
   decision = "guarded"
   guard    = 1
+  windows  = "shared"
 
   # What the guard answers for the unit, when it trips with the unit seated and
   # does not trip without it.

@@ -8,6 +8,7 @@ scenario "no-cell" {
   version  = "1"
   decision = "guarded"
   guard    = 1
+  windows  = "shared"
 
   # What the guard answers for the unit, when it trips with the unit seated and
   # does not trip without it.

@@ -8,6 +8,7 @@ scenario "terminations-only" {
   version  = "1"
   decision = "guarded"
   guard    = 1
+  windows  = "shared"
 
   stage "seat" {
     title = "Seated, not shorted"

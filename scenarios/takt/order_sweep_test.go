@@ -83,7 +83,7 @@ func TestSweepTheFloorIsAFloor(t *testing.T) {
 	} {
 		t.Run(c.product+" "+c.scenario, func(t *testing.T) {
 			prod, sc := loadShipped(t, c.product, c.scenario)
-			sc = shared(sc)
+			sc = takt.Shared(sc)
 			floor, err := takt.NewRig(benchOne(t), prod).Floor(sc)
 			require.NoError(t, err)
 			for _, x := range floor {

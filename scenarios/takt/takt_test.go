@@ -14,16 +14,16 @@ import (
 	"sinkproof/scenarios/takt"
 )
 
-// shared is the scenario with conversion windows shared.
-func shared(sc *scenarios.Scenario) *scenarios.Scenario {
+// oneByOne is the scenario without shared conversion windows.
+func oneByOne(sc *scenarios.Scenario) *scenarios.Scenario {
 	out := *sc
-	out.Windows = scenarios.Shared
+	out.Windows = scenarios.OneByOne
 	return &out
 }
 
 func TestEveryMomentOfARunHasOneCause(t *testing.T) {
 	prod, sc := loadShipped(t, "hand-lamp", "charge-path")
-	for name, sc := range map[string]*scenarios.Scenario{"one by one": sc, "shared": shared(sc)} {
+	for name, sc := range map[string]*scenarios.Scenario{"one by one": oneByOne(sc), "shared": takt.Shared(sc)} {
 		t.Run(name, func(t *testing.T) {
 			run, line := newStation(t, prod, sc, 1).run("GOOD-1")
 			require.Equal(t, record.Pass, run.Verdict, run.Reason)
@@ -58,7 +58,7 @@ func TestEveryMomentOfARunHasOneCause(t *testing.T) {
 // TestStepsTakeWhatTheScenarioSays: the figures stand in the scenario.
 func TestStepsTakeWhatTheScenarioSays(t *testing.T) {
 	prod, sc := loadShipped(t, "hand-lamp", "charge-path")
-	_, line := newStation(t, prod, sc, 1).run("GOOD-1")
+	_, line := newStation(t, prod, oneByOne(sc), 1).run("GOOD-1")
 	took := func(step string, cause takt.Cause) float64 {
 		sum := 0.0
 		for _, s := range line.Segments {
@@ -172,7 +172,7 @@ func TestTheFloorOfAProbeIsItsFormula(t *testing.T) {
 // shows.
 func TestAPlanIsAllowedAndHolds(t *testing.T) {
 	prod, sc := loadShipped(t, "hand-lamp", "charge-path")
-	sc = shared(sc)
+	sc = takt.Shared(sc)
 	rig := takt.NewRig(benchOne(t), prod)
 	before := study(t, prod, sc, 4, 0, 4)
 	plan, err := rig.Best(sc, before.Samples(0), takt.Prices{Operation: 1e-3})
