@@ -25,7 +25,7 @@ runs on hardware are refused until every golden unit of the rig and the product
 has answered as expected within its time; on the twin that is so once one is
 registered.
 
-One that deviates puts every record of the bench since its last good answer
+One that deviates puts every record of the nest since its last good answer there
 under suspicion. That is an entry of the chain of its own: nothing is rewritten.`,
 	}
 	c.AddCommand(newGoldenAdd(), newGoldenList(), newGoldenCheck(), newGoldenRetire(), newGoldenDrift(), newGoldenSuspects(), newGoldenWithdraw())

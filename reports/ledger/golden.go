@@ -174,31 +174,63 @@ func (l *Ledger) CloseGolden(ctx context.Context, r record.Run) (record.GoldenRu
 	return g, suspicion, entries[0], nil
 }
 
-// suspect names the records of the bench since the last good answer.
+// suspect names the records of the nest since the last good answer in it.
 func (l *Ledger) suspect(ctx context.Context, in GoldenUnit, g record.GoldenRun) (record.Suspicion, error) {
-	since := in.Seq
-	if in.Good != nil {
-		since = in.Good.Seq
+	since, err := in.lastGoodIn(ctx, l.w, g.Run.Nest)
+	if err != nil {
+		return record.Suspicion{}, err
 	}
-	rows, err := l.w.QueryContext(ctx, `select seq, run, serial from history
-		where kind = $1 and bench = $2 and bench_kind = $3 and seq > $4 order by seq`,
+	rows, err := l.w.QueryContext(ctx, `select h.seq, h.run, h.serial, e.entry from history h join entries e on e.seq = h.seq
+		where h.kind = $1 and h.bench = $2 and h.bench_kind = $3 and h.seq > $4 order by h.seq`,
 		string(record.RunClosed), g.Run.Bench.Name, g.Run.Bench.Kind, since)
 	if err != nil {
 		return record.Suspicion{}, err
 	}
 	defer rows.Close()
 	var list []record.Suspect
+	var skimmer record.Skimmer
 	for rows.Next() {
 		var s record.Suspect
-		if err := rows.Scan(&s.Seq, &s.Run, &s.Serial); err != nil {
+		var data sql.RawBytes
+		if err := rows.Scan(&s.Seq, &s.Run, &s.Serial, &data); err != nil {
 			return record.Suspicion{}, err
 		}
-		list = append(list, s)
+		nest, err := nestOf(&skimmer, data)
+		if err != nil {
+			return record.Suspicion{}, fmt.Errorf("entry %d: %w", s.Seq, err)
+		}
+		if nest == g.Run.Nest {
+			list = append(list, s)
+		}
 	}
 	if err := rows.Err(); err != nil {
 		return record.Suspicion{}, err
 	}
 	return g.Suspect(since, list)
+}
+
+// nestOf reads the nest of a record.
+func nestOf(s *record.Skimmer, data []byte) (int, error) {
+	e, err := s.Entry(data)
+	if err != nil {
+		return 0, err
+	}
+	r, err := s.Run(e.Body)
+	return r.Nest, err
+}
+
+// lastGoodIn is the entry of the unit's last good answer in a nest, else that of its
+// registration.
+func (g *GoldenUnit) lastGoodIn(ctx context.Context, db *sql.DB, nest int) (int64, error) {
+	for run, err := range backwards(ctx, db, g.Serial, g.Seq) {
+		if err != nil {
+			return 0, err
+		}
+		if run.Answer == record.AsExpected && run.Nest == nest {
+			return run.Seq, nil
+		}
+	}
+	return g.Seq, nil
 }
 
 // mustBeInUse is the golden unit of a serial. The lock is held.

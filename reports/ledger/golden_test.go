@@ -99,6 +99,40 @@ func TestADeviatingGoldenUnitPutsRecordsUnderSuspicion(t *testing.T) {
 	require.EqualValues(t, 5, verify(t, l.path, VerifyOpts{}).Suspects, "each record once")
 }
 
+// A nest is proven by an answer that was given in it, and convicts its own records:
+// a good answer in another one says nothing about it.
+func TestASuspicionIsOfOneNest(t *testing.T) {
+	ctx, l := context.Background(), NewLedger(t)
+	in := func(nest int, o record.Opening) record.Opening {
+		o.Nest = nest
+		return o
+	}
+	tested := func(n, nest int, serial string) {
+		o, _, err := l.OpenRun(ctx, in(nest, opening(n, serial)))
+		require.NoError(t, err)
+		_, err = l.CloseRun(ctx, runOf(o, record.Pass))
+		require.NoError(t, err)
+	}
+	answers := func(n, nest int, verdict record.Verdict) *record.Suspicion {
+		o, _, err := l.OpenGolden(ctx, in(nest, goldenOpening(n, "GOLD-1")))
+		require.NoError(t, err)
+		_, s, _, err := l.CloseGolden(ctx, runOf(o, verdict))
+		require.NoError(t, err)
+		return s
+	}
+	registered(t, l, 1, "GOLD-1")
+	answers(2, 1, record.Pass)
+	answers(3, 2, record.Pass)
+	tested(4, 1, "LMP-1")
+	tested(5, 2, "LMP-2")
+	answers(6, 1, record.Pass)
+	tested(7, 1, "LMP-3")
+	tested(8, 2, "LMP-4")
+	require.Equal(t, []string{"LMP-2", "LMP-4"}, serials(answers(9, 2, record.Fail)))
+	require.Equal(t, []string{"LMP-3"}, serials(answers(10, 1, record.Fail)))
+	require.EqualValues(t, 3, verify(t, l.path, VerifyOpts{}).Suspects)
+}
+
 func TestASuspicionIsWithdrawnByName(t *testing.T) {
 	ctx, l := context.Background(), NewLedger(t)
 	registered(t, l, 1, "GOLD-1")

@@ -23,13 +23,16 @@ type goldenAudit struct {
 
 type auditedGolden struct {
 	record.Golden
-	// since is the entry of the last good answer, or of the registration.
-	since int64
+	// registered is the entry of the registration, good that of the last good answer
+	// by the nest that it was given in.
+	registered int64
+	good       map[int]int64
 }
 
 type auditedRecord struct {
 	record.Suspect
 	bench, kind string
+	nest        int
 }
 
 func newGoldenAudit() *goldenAudit {
@@ -77,19 +80,23 @@ func (g *goldenAudit) suspects() int64 {
 // closed notes the record of a product.
 func (g *goldenAudit) closed(e record.Entry, r record.Run) {
 	if len(g.inUse) > 0 {
-		g.records = append(g.records, auditedRecord{record.Suspect{Seq: e.Seq, Run: r.ID, Serial: r.Serial}, r.Bench.Name, r.Bench.Kind})
+		g.records = append(g.records, auditedRecord{record.Suspect{Seq: e.Seq, Run: r.ID, Serial: r.Serial}, r.Bench.Name, r.Bench.Kind, r.Nest})
 	}
 }
 
 // suspect works out which suspicion a golden run asks for.
 func (g *goldenAudit) suspect(u *auditedGolden, run record.GoldenRun) error {
+	since := u.registered
+	if seq, ok := u.good[run.Run.Nest]; ok {
+		since = seq
+	}
 	var list []record.Suspect
 	for _, x := range g.records {
-		if x.Seq > u.since && x.bench == run.Run.Bench.Name && x.kind == run.Run.Bench.Kind {
+		if x.Seq > since && x.bench == run.Run.Bench.Name && x.kind == run.Run.Bench.Kind && x.nest == run.Run.Nest {
 			list = append(list, x.Suspect)
 		}
 	}
-	s, err := run.Suspect(u.since, list)
+	s, err := run.Suspect(since, list)
 	g.due = &s
 	return err
 }
@@ -138,7 +145,7 @@ func (a *audit) registered(e record.Entry, g record.Golden) error {
 		return fmt.Errorf("registers golden unit %q, which is in use: %w", g.Serial, ErrGolden)
 	}
 	a.ids[g.ID] = true
-	a.goldens.inUse[g.Serial] = &auditedGolden{g, e.Seq}
+	a.goldens.inUse[g.Serial] = &auditedGolden{g, e.Seq, map[int]int64{}}
 	a.report.GoldenUnits++
 	return nil
 }
@@ -181,7 +188,7 @@ func (a *audit) goldenRun(e record.Entry, g record.GoldenRun) error {
 	a.report.GoldenRuns++
 	switch g.Answer {
 	case record.AsExpected:
-		u.since = e.Seq
+		u.good[g.Run.Nest] = e.Seq
 	case record.Deviates:
 		return a.goldens.suspect(u, g)
 	}

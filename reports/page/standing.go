@@ -21,7 +21,7 @@ func unproven(run record.Run) []Notice {
 // Suspect adds the notice that a suspicion falls on the record; w is its
 // withdrawal, nil for none.
 func (r *Report) Suspect(s record.Suspicion, w *record.Withdrawal) {
-	n := Notice{"Under suspicion.", fmt.Sprintf("Golden unit %s deviated from its known answer on %s: %s. Every record of this bench since its last good answer is in doubt, this one among them: test the unit again. The record itself stays as it was signed.",
+	n := Notice{"Under suspicion.", fmt.Sprintf("Golden unit %s deviated from its known answer on %s: %s. Every record of this nest since its last good answer there is in doubt, this one among them: test the unit again. The record itself stays as it was signed.",
 		s.Serial, startText(s.Made), record.Brief(s.Why))}
 	if w != nil {
 		n = Notice{"A suspicion was withdrawn.", fmt.Sprintf("Golden unit %s deviated from its known answer on %s: %s. %s withdrew the suspicion on %s: %s.",

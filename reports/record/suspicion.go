@@ -23,8 +23,8 @@ const (
 
 const namedByRun = "a suspicion is named by the id of its golden run, a UUIDv7 in lower case"
 
-// Suspicion names every record of a bench since the last good answer of a
-// golden unit that then deviated. It follows the golden run in the chain.
+// Suspicion names every record of a nest since the last good answer in it of a
+// golden unit that then deviated there. It follows the golden run in the chain.
 type Suspicion struct {
 	// Golden is the id of the registration, Serial that of the golden unit.
 	Golden string `json:"golden"`
@@ -37,9 +37,9 @@ type Suspicion struct {
 	// Why is what was not as expected.
 	Why []string `json:"why"`
 	// Since is the number of the entry with the last good answer of the golden
-	// unit, else that of its registration.
+	// unit in the nest of Run, else that of its registration.
 	Since int64 `json:"since"`
-	// Suspects are the records after that entry, in the order of the chain.
+	// Suspects are the records of that nest after it, in the order of the chain.
 	Suspects []Suspect `json:"suspects,omitempty"`
 }
 
