@@ -30,7 +30,7 @@ func (l *Ledger) Simulate(ctx context.Context, batches iter.Seq2[[]record.Run, e
 			return explain(doing, err)
 		}
 	}
-	cols, err := openColumns(columnsBeside(l.path))
+	cols, err := openColumns(ctx, columnsBeside(l.path))
 	if err != nil {
 		return explain(doing, err)
 	}

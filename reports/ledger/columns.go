@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"os"
+	"time"
 
 	"sinkproof/reports/record"
 )
@@ -34,13 +35,30 @@ const columnsVersion = 2
 var errStale = errors.New("columns do not fit the ledger")
 
 // openColumns opens the file of columns, without looking at what is in it.
-func openColumns(path string) (*columns, error) {
+func openColumns(ctx context.Context, path string) (*columns, error) {
 	db, err := connect(path, "mode", "rwc", "_txlock", "immediate",
 		"_pragma", "busy_timeout(60000)", "_pragma", "journal_mode(WAL)", "_pragma", "synchronous(NORMAL)")
 	if err != nil {
 		return nil, err
 	}
+	awaitLog(ctx, db)
 	return &columns{path: path, db: db}, nil
+}
+
+// awaitLog lets the first connection turn the write-ahead log on. Of several
+// programs that meet at a new file only one can, and SQLite does not let the others
+// wait for it as for other locks. What else is wrong shows at the first use.
+func awaitLog(ctx context.Context, db *sql.DB) {
+	for range 600 {
+		if err := db.PingContext(ctx); !errors.Is(sentinelOf(err), ErrWriter) {
+			return
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(10 * time.Millisecond):
+		}
+	}
 }
 
 // Close gives the file back.

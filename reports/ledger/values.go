@@ -88,7 +88,7 @@ func (v *Values) openAt(ctx context.Context, path string) error {
 		}
 	}
 	var err error
-	if v.cols, err = openColumns(path); err != nil {
+	if v.cols, err = openColumns(ctx, path); err != nil {
 		return err
 	}
 	return v.cols.follow(ctx, v.view, v.told)
