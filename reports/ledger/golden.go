@@ -199,7 +199,7 @@ func (l *Ledger) suspect(ctx context.Context, in GoldenUnit, g record.GoldenRun)
 		if err != nil {
 			return record.Suspicion{}, fmt.Errorf("entry %d: %w", s.Seq, err)
 		}
-		if nest == g.Run.Nest {
+		if convicts(g.Run.Nest, nest) {
 			list = append(list, s)
 		}
 	}
@@ -208,6 +208,10 @@ func (l *Ledger) suspect(ctx context.Context, in GoldenUnit, g record.GoldenRun)
 	}
 	return g.Suspect(since, list)
 }
+
+// convicts tells whether a golden unit that deviated in a nest puts a record of
+// another under suspicion: one that says no nest speaks of all.
+func convicts(golden, record int) bool { return golden == 0 || golden == record }
 
 // nestOf reads the nest of a record.
 func nestOf(s *record.Skimmer, data []byte) (int, error) {

@@ -92,7 +92,7 @@ func (g *goldenAudit) suspect(u *auditedGolden, run record.GoldenRun) error {
 	}
 	var list []record.Suspect
 	for _, x := range g.records {
-		if x.Seq > since && x.bench == run.Run.Bench.Name && x.kind == run.Run.Bench.Kind && x.nest == run.Run.Nest {
+		if x.Seq > since && x.bench == run.Run.Bench.Name && x.kind == run.Run.Bench.Kind && convicts(run.Run.Nest, x.nest) {
 			list = append(list, x.Suspect)
 		}
 	}
