@@ -24,7 +24,8 @@ const (
 const namedByRun = "a suspicion is named by the id of its golden run, a UUIDv7 in lower case"
 
 // Suspicion names every record of a nest since the last good answer in it of a
-// golden unit that then deviated there; of all nests where its run says none. It follows the golden run in the chain.
+// golden unit that then deviated there; of all nests where its run says none. It
+// follows the golden run in the chain.
 type Suspicion struct {
 	// Golden is the id of the registration, Serial that of the golden unit.
 	Golden string `json:"golden"`
