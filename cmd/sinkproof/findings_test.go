@@ -4,26 +4,41 @@ import (
 	"bytes"
 	"context"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"sinkproof/bench/twin"
+	"sinkproof/fixtures"
 	"sinkproof/reports/record"
 	"sinkproof/scenarios/findings"
 )
 
-// The shipped dictionary is of the shipped files, as they are now. Where this
-// fails, "go generate ./cmd/sinkproof" makes it again.
-func TestTheShippedDictionaryIsOfTheShippedFiles(t *testing.T) {
-	d, err := findings.Decode(shippedDictionary)
-	require.NoError(t, err)
-	p := shippedPapers(t)
-	require.Equal(t, dictionaryKey(p, dictionaryUnits), d.Key, "files, faults or version have changed: go generate ./cmd/sinkproof")
-	require.Equal(t, dictionaryUnitsOf(p, dictionaryUnits), d.Units)
-	require.Empty(t, d.Groups(), "the shipped scenario tells every fault apart")
+// shippedDictionaries are those that come with the program, by rig.
+func shippedDictionaries() map[string][]byte {
+	return map[string][]byte{"bench-one": dictionaryOfOne, "bench-four": dictionaryOfFour}
+}
+
+// The shipped dictionaries are of the shipped files, as they are now. Where this
+// fails, "go generate ./cmd/sinkproof" makes them again.
+func TestTheShippedDictionariesAreOfTheShippedFiles(t *testing.T) {
+	require.ElementsMatch(t, fixtures.Names(), slices.Collect(maps.Keys(shippedDictionaries())))
+	for rig, data := range shippedDictionaries() {
+		d, err := findings.Decode(data)
+		require.NoError(t, err)
+		p, err := load(rig, defaultProduct, defaultScenario, io.Discard)
+		require.NoError(t, err)
+		require.Equal(t, dictionaryKey(p, dictionaryUnits), d.Key, "%s: files, faults or version have changed: go generate ./cmd/sinkproof", rig)
+		require.Equal(t, dictionaryUnitsOf(p, dictionaryUnits), d.Units)
+		require.Empty(t, d.Groups(), "the shipped scenario tells every fault apart")
+		opened, err := openDictionary(p)
+		require.NoError(t, err)
+		require.Equal(t, d.Key, opened.Key)
+	}
 }
 
 // The key names everything that a dictionary is made from.
@@ -90,7 +105,7 @@ func TestAKeptDictionaryIsTakenAndADamagedOneIsNot(t *testing.T) {
 	_, err = openDictionary(p)
 	require.ErrorIs(t, err, errNoDictionary)
 
-	d, err := findings.Decode(shippedDictionary)
+	d, err := findings.Decode(dictionaryOfOne)
 	require.NoError(t, err)
 	key := dictionaryKey(p, dictionaryUnits)
 	d.Key = key
@@ -106,7 +121,7 @@ func TestAKeptDictionaryIsTakenAndADamagedOneIsNot(t *testing.T) {
 	_, err = openDictionary(p)
 	require.ErrorIs(t, err, errNoDictionary)
 	require.ErrorIs(t, err, findings.ErrFormat)
-	require.NoError(t, os.WriteFile(path, shippedDictionary, 0o600))
+	require.NoError(t, os.WriteFile(path, dictionaryOfOne, 0o600))
 	_, err = openDictionary(p)
 	require.ErrorContains(t, err, "that of others")
 }
