@@ -4,16 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"path/filepath"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sinkproof/cmd/sinkproof/statistics"
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/quality/qualification"
-	"sinkproof/reports/record"
 )
 
 // qualifyFlags are the flags of sinkproof qualify.
@@ -23,7 +20,7 @@ type qualifyFlags struct {
 	checks                                []string
 	terms                                 qualification.Terms
 	json                                  bool
-	page, pdf                             string
+	files                                 studyFiles
 	// told is told how far the columns of the ledger are behind.
 	told func(entries int64)
 }
@@ -82,8 +79,7 @@ more_lots, rig, design, order, defects, faults, characteristics.`,
 	fs.Float64Var(&f.terms.Ppk, "ppk", f.terms.Ppk, "least `Ppk` of every check")
 	fs.Float64Var(&f.terms.GRR, "grr", f.terms.GRR, "most that the rig itself may spread, in `percent` of the room between limits")
 	fs.BoolVar(&f.json, "json", false, "print the decision for a program")
-	fs.StringVar(&f.page, "page", "", "write the decision as a page into this HTML `file`")
-	fs.StringVar(&f.pdf, "pdf", "", "write the decision for printing into this PDF `file`")
+	f.files.add(fs, "the decision")
 	return c
 }
 
@@ -106,13 +102,11 @@ func (f *qualifyFlags) question() (ledger.Question, error) {
 		return q, usage("a share such as 0.02", "--bad-margin %g", t.BadMargin)
 	case !(t.Ppk >= 0) || math.IsInf(t.Ppk, 0):
 		return q, usage("1, or 1.33", "--ppk %g", t.Ppk)
-	// A slip must not write over the ledger or the margins.
-	case f.page != "" && !strings.EqualFold(filepath.Ext(f.page), ".html"):
-		return q, usage("--page FILE.html", "--page %s is no name of a page", f.page)
-	case f.pdf != "" && !strings.EqualFold(filepath.Ext(f.pdf), ".pdf"):
-		return q, usage("--pdf FILE.pdf", "--pdf %s is no name of a PDF", f.pdf)
 	case !(t.GRR > 0 && t.GRR <= 100):
 		return q, usage("30 percent is the most by custom, 10 good", "--grr %g", t.GRR)
+	}
+	if err := f.files.check(); err != nil {
+		return q, err
 	}
 	var err error
 	q.Since, err = instant("since", f.since)
@@ -200,7 +194,10 @@ func (f *qualifyFlags) run(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	if err := f.write(d); err != nil {
+	if f.files.wanted() {
+		err = f.files.write(d.view())
+	}
+	if err != nil {
 		return err
 	}
 	if f.json {
@@ -225,29 +222,4 @@ func (d qualified) exit() error {
 		return &outcome{code: exitNoJudge}
 	}
 	return &outcome{code: exitRefused}
-}
-
-// write lays the decision out as page and for printing.
-func (f *qualifyFlags) write(d qualified) error {
-	if f.page == "" && f.pdf == "" {
-		return nil
-	}
-	view := d.view()
-	var errs []error
-	for _, w := range []struct {
-		path string
-		make func() ([]byte, error)
-	}{{f.page, view.HTML}, {f.pdf, view.PDF}} {
-		if w.path == "" {
-			continue
-		}
-		data, err := w.make()
-		if err == nil {
-			err = record.WriteFile(w.path, data, 0o644)
-		}
-		if err != nil {
-			errs = append(errs, fmt.Errorf("write %s: %w", w.path, err))
-		}
-	}
-	return errors.Join(errs...)
 }

@@ -225,13 +225,13 @@ func (f *demoFlags) decideSuppliers(c *cobra.Command) error {
 	q := qualifyFlags{
 		ledger: filepath.Join(f.out, "ledger.db"), product: defaultProduct, candidate: newSupplier, incumbent: demoSupplier,
 		margins: filepath.Join(f.out, "margins.csv"), terms: qualification.DefaultTerms(),
-		page: filepath.Join(f.out, "decision.html"), pdf: filepath.Join(f.out, "decision.pdf"),
+		files: studyFiles{filepath.Join(f.out, "decision.html"), filepath.Join(f.out, "decision.pdf")},
 	}
 	d, err := q.decide(c)
 	if err != nil {
 		return err
 	}
-	if err := q.write(d); err != nil {
+	if err := q.files.write(d.view()); err != nil {
 		return err
 	}
 	var decision bytes.Buffer

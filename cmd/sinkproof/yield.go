@@ -20,6 +20,7 @@ type yieldFlags struct {
 	product, lot, supplier string
 	since, until           string
 	json                   bool
+	files                  studyFiles
 }
 
 func newYield() *cobra.Command {
@@ -36,6 +37,7 @@ follows the ledger at each start, proves nothing and may be deleted.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof ledger yield --ledger line/ledger.db
+  sinkproof ledger yield --ledger line/ledger.db --since 2026-05-01 --pdf may.pdf
   sinkproof ledger yield --ledger line/ledger.db --supplier "Board house A" --since 2026-05-01 --until 2026-06-01 --json`)
 	fs := c.Flags()
 	fs.StringVar(&f.ledger, "ledger", "sinkproof-runs/ledger.db", "the ledger's `file`")
@@ -45,6 +47,7 @@ follows the ledger at each start, proves nothing and may be deleted.`,
 	fs.StringVar(&f.since, "since", "", "only runs from this `date` on, as 2026-05-31 or 2026-05-31T07:30:00Z")
 	fs.StringVar(&f.until, "until", "", "only runs before this `date`")
 	fs.BoolVar(&f.json, "json", false, "print it for a program")
+	f.files.add(fs, "the answer")
 	return c
 }
 
@@ -83,6 +86,9 @@ func (f *yieldFlags) run(c *cobra.Command) (err error) {
 	if q.Until, err = instant("until", f.until); err != nil {
 		return err
 	}
+	if err := f.files.check(); err != nil {
+		return err
+	}
 	values, err := ledger.OpenValues(c.Context(), f.ledger, statistics.Behind(c.ErrOrStderr(), f.ledger))
 	if err != nil {
 		return ledgerTrouble(err)
@@ -102,10 +108,26 @@ func (f *yieldFlags) run(c *cobra.Command) (err error) {
 	}
 	exact := proportion.ClopperPearson(y.FirstPassed, y.First, 0.95)
 	r.Low, r.High = finite(exact.Low), finite(exact.High)
+	if f.files.wanted() {
+		if err := f.files.write(r.view(f.of())); err != nil {
+			return err
+		}
+	}
 	if f.json {
 		return printJSON(c.OutOrStdout(), r)
 	}
 	return r.print(c.OutOrStdout())
+}
+
+// of says of which runs the answer is.
+func (f *yieldFlags) of() string {
+	text := ""
+	for _, x := range [][2]string{{"product", f.product}, {"lot", f.lot}, {"supplier", f.supplier}, {"since", f.since}, {"until", f.until}} {
+		if x[1] != "" {
+			text += ", " + x[0] + " " + x[1]
+		}
+	}
+	return text
 }
 
 func (r yieldReport) print(w io.Writer) error {
