@@ -49,6 +49,8 @@ type gathered struct {
 	// day is the one that was written last, at midnight.
 	day      string
 	midnight time.Time
+	// places holds each place once.
+	places map[qualification.Place]*qualification.Place
 	// slab is where values are put: there may be some hundred thousand boards.
 	slab []float64
 }
@@ -90,6 +92,7 @@ func (f *qualifyFlags) gather(ctx context.Context, q ledger.Question, only []str
 	g = &gathered{
 		candidate: f.candidate, incumbent: f.incumbent, only: only,
 		runs: map[string]int{}, suppliers: map[string]int{}, at: map[string]int{},
+		places: map[qualification.Place]*qualification.Place{},
 	}
 	q.Names = true
 	err = values.Runs(ctx, q, false, func(t *ledger.Tested, _ []ledger.Answered) error {
@@ -123,12 +126,22 @@ func (f *qualifyFlags) gather(ctx context.Context, q ledger.Question, only []str
 	return g, nil
 }
 
+// placed returns the one copy of a place.
+func (g *gathered) placed(p qualification.Place) *qualification.Place {
+	known, ok := g.places[p]
+	if !ok {
+		known = &p
+		g.places[p] = known
+	}
+	return known
+}
+
 // take reads one record, with its values where they are to be kept.
 func (g *gathered) take(t *ledger.Tested, answers []ledger.Answered, keep bool) testedBoard {
 	b := testedBoard{supplier: t.Supplier, ownCell: t.OwnCell}
 	b.Board = qualification.Board{
 		Serial: t.Serial, Lot: t.Lot, Tested: t.Seq, Good: t.Verdict == record.Pass,
-		Place: qualification.Place{Bench: t.Bench, Nest: strconv.Itoa(t.Nest), Day: g.dayOf(t.Started), Papers: t.Papers},
+		Place: g.placed(qualification.Place{Bench: t.Bench, Nest: strconv.Itoa(t.Nest), Day: g.dayOf(t.Started), Papers: t.Papers}),
 	}
 	if t.Verdict == record.Fail {
 		b.Kinds = []string{cmp.Or(t.Wrong, "failed without a check")}
@@ -292,7 +305,7 @@ func (g *gathered) sample(t qualification.Terms, margins map[string]float64) (s 
 		s.Boards[i].Values = values(s.Boards[i].Values)
 	}
 	for _, b := range g.gauge {
-		s.Gauge = append(s.Gauge, qualification.Trial{Part: b.Serial, Place: b.Place, OwnCell: b.ownCell, Values: values(b.Values)})
+		s.Gauge = append(s.Gauge, qualification.Trial{Part: b.Serial, Place: *b.Place, OwnCell: b.ownCell, Values: values(b.Values)})
 	}
 	g.boards, g.gauge, g.slab = nil, nil, nil // all is in the sample
 	return s, left

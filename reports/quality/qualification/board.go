@@ -41,7 +41,8 @@ type Board struct {
 	Serial string
 	Side   Side
 	Lot    string
-	Place  Place
+	// Place is where and when it was tested; boards that share it may point to one.
+	Place *Place
 	// Tested orders boards by when they were tested.
 	Tested int64
 	Good   bool

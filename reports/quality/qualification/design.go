@@ -62,7 +62,7 @@ func NewDesign(all []Board, t Terms) Design {
 		{"day", func(p Place) string { return p.Day }},
 		{"papers", func(p Place) string { return p.Papers }},
 	} {
-		list := levels(f.name, boards, func(b *Board) (string, bool) { return f.of(b.Place), true })
+		list := levels(f.name, boards, func(b *Board) (string, bool) { return f.of(*b.Place), true })
 		d.Levels = append(d.Levels, list...)
 		d.Apart = append(d.Apart, Spreading{f.name, apart(list)})
 	}

@@ -16,7 +16,7 @@ func ExampleDecide() {
 	for i := range 120 {
 		s.Boards = append(s.Boards, qualification.Board{
 			Serial: fmt.Sprint(i), Side: qualification.Side(i * 7 % 5 % 2), Lot: fmt.Sprint("lot ", i/40), Tested: int64(i), Good: true,
-			Place: qualification.Place{Bench: "bench 3", Nest: "1", Day: "2026-05-04"}, Values: []float64{0.4 + 0.001*float64(i%9)},
+			Place: &qualification.Place{Bench: "bench 3", Nest: "1", Day: "2026-05-04"}, Values: []float64{0.4 + 0.001*float64(i%9)},
 		})
 	}
 	q, err := qualification.Decide(s)

@@ -167,7 +167,7 @@ func (a OrderAsk) boards(turns []Turn) []Board {
 	for i, t := range turns {
 		if h, ok := of[t.Serial]; ok {
 			list = append(list, Board{Serial: t.Serial, Side: h.side, Lot: h.lot, Tested: int64(i),
-				Place: Place{Nest: strconv.Itoa(t.Nest), Day: strconv.Itoa(t.Day)}})
+				Place: &Place{Nest: strconv.Itoa(t.Nest), Day: strconv.Itoa(t.Day)}})
 		}
 	}
 	return list

@@ -66,7 +66,8 @@ func (w world) draw() Sample {
 	}
 	for i := range s.Boards {
 		s.Boards[i].Tested = int64(i)
-		s.Boards[i].Place = place(i)
+		at := place(i)
+		s.Boards[i].Place = &at
 	}
 	for part := range 6 {
 		at := []float64{0.4 + sd*r.NormFloat64(), 0.2 + 0.02*r.NormFloat64()}
