@@ -239,6 +239,7 @@ func (s *station) prove(ctx context.Context, g record.Golden) (checkedGolden, er
 		return one, errors.Join(noJudge(fmt.Errorf("commit the golden run of %s: %w", g.Serial, err),
 			"mend what the ledger complains of, then run sinkproof rig golden check again: the next start closes this run as interrupted"), runErr)
 	}
+	s.screen.closed(run)
 	one.Answer, one.Deviations, one.Run = string(answer.Answer), answer.Deviations, run.ID
 	if suspicion != nil {
 		one.Suspects = suspicion.Serials()

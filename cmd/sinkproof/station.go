@@ -146,6 +146,7 @@ func (s *station) keep(ctx context.Context, run record.Run) (done, error) {
 		return done{}, noJudge(fmt.Errorf("commit the record of %s: %w", run.Serial, err),
 			"mend what the ledger complains of (room on the disk, the right to write), then run the unit again: the next start closes this run as interrupted")
 	}
+	s.screen.closed(run)
 	d, err := s.publish(ctx, run, entry)
 	if err != nil {
 		err = noJudge(err, "the record is safe in the ledger, only its files are missing: mend the output folder")

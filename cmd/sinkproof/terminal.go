@@ -121,8 +121,6 @@ func (s *screen) show(serial string, e record.Event) {
 		s.line("%s  %s: %s", serial, e.Kind, e.Text)
 	case record.Faulted:
 		s.line("%s  %s %s", serial, s.paint("bench fault:", yellow), e.What)
-	case record.Closed:
-		s.closed(serial, e)
 	}
 }
 
@@ -148,10 +146,12 @@ func (s *screen) answered(serial string, e record.Answered) {
 	s.line("%s  %-10s %s", serial, answer, text)
 }
 
-func (s *screen) closed(serial string, e record.Closed) {
-	text := fmt.Sprintf("%s  %s  bin: %s", serial, s.verdict(e.Verdict), e.Bin)
-	if e.Reason != "" {
-		text += "  " + e.Reason
+// closed says the verdict. It is called when the record is committed: an operator
+// puts the unit where the screen says.
+func (s *screen) closed(run record.Run) {
+	text := fmt.Sprintf("%s  %s  bin: %s", run.Serial, s.verdict(run.Verdict), run.Bin)
+	if run.Reason != "" {
+		text += "  " + run.Reason
 	}
 	s.line("%s", text)
 }

@@ -257,3 +257,32 @@ func TestFilesThatCannotBeWritten(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, record.Pass, rows[0].Verdict)
 }
+
+// TestNoVerdictOnTheScreenBeforeItIsKept: an operator puts the unit where the screen
+// says, so that it says nothing about a record that could not be committed.
+func TestNoVerdictOnTheScreenBeforeItIsKept(t *testing.T) {
+	s := deploy(t)
+	var shown bytes.Buffer
+	s.screen = newScreen(&shown)
+	good, err := s.judge(t.Context(), unit{serial: "HL-1"})
+	require.NoError(t, err)
+	require.Contains(t, shown.String(), "HL-1  PASS  bin: pass")
+
+	shown.Reset()
+	again := good.run
+	again.ID = "019b91e4-0b2c-78f0-9952-108b46d1fc5b" // no such run was opened
+	_, err = s.keep(t.Context(), again)
+	require.Error(t, err)
+	require.Empty(t, shown.String())
+	opening, err := s.open(t.Context(), unit{serial: "HL-2"})
+	require.NoError(t, err)
+	rig, relays, err := openBench(t.Context(), s.papers, s.hardware)
+	require.NoError(t, err)
+	s.handler.attend(rig)
+	run, _ := s.watched(t.Context(), rig, relays, opening, nil)
+	require.NoError(t, rig.Close())
+	require.NotContains(t, shown.String(), "bin:")
+	_, err = s.keep(t.Context(), run)
+	require.NoError(t, err)
+	require.Contains(t, shown.String(), "HL-2  "+verdictWord(run.Verdict)+"  bin: "+string(run.Bin))
+}
