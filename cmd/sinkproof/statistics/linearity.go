@@ -46,7 +46,7 @@ out.`,
 	fs := c.Flags()
 	fs.StringVar(&f.value, "value", "", "`column` of the readings; may be left out where only one is left")
 	fs.StringVar(&f.by, "by", "", "make one study for each text in this `column`")
-	f.addFormat(fs)
+	addFormat(fs, &f.format)
 	f.outputs.add(fs)
 	fs.StringVar(&f.reference, "reference", "", "`column` of the references' values")
 	f.truthFlags.add(fs, "the bias, to the farther end of its band,", "the band must hold 0 at every reference")

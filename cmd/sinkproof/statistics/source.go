@@ -27,14 +27,20 @@ type inputs struct {
 func (in *inputs) add(fs *pflag.FlagSet) {
 	fs.StringVar(&in.value, "value", "", "`column` of the values; may be left out where only one is left")
 	fs.StringVar(&in.by, "by", "", "make one study for each text in this `column`")
-	in.addFormat(fs)
+	addFormat(fs, &in.format)
 	in.ledger.add(fs)
 }
 
-func (in *inputs) addFormat(fs *pflag.FlagSet) {
-	fs.BoolVar(&in.format.DecimalComma, "decimal-comma", false, "numbers are written 4,75")
-	fs.BoolVar(&in.format.NoHeader, "no-header", false, "the first line holds values; columns are called 1, 2, 3")
-	fs.BoolVar(&in.format.SkipEmpty, "skip-empty", false, "leave out rows without a value")
+// addFormat adds how a table of numbers is written.
+func addFormat(fs *pflag.FlagSet, f *columns.Format) {
+	fs.BoolVar(&f.DecimalComma, "decimal-comma", false, "numbers are written 4,75")
+	addShape(fs, f, "value")
+}
+
+// addShape adds which lines of a table count, by what they hold.
+func addShape(fs *pflag.FlagSet, f *columns.Format, what string) {
+	fs.BoolVar(&f.NoHeader, "no-header", false, "the first line holds "+what+"s; columns are called 1, 2, 3")
+	fs.BoolVar(&f.SkipEmpty, "skip-empty", false, "leave out rows without a "+what)
 }
 
 // want is what a study asks of its source beside the values: columns of

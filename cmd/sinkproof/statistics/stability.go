@@ -55,9 +55,7 @@ sessions_f, sessions_p. What is undefined is left out.`,
 	fs := c.Flags()
 	fs.StringVar(&f.value, "value", "", "`column` of the readings; may be left out where only one is left")
 	fs.StringVar(&f.time, "time", "", "`column` of the sessions' times: numbers, dates or instants")
-	fs.BoolVar(&f.format.DecimalComma, "decimal-comma", false, "numbers are written 4,75")
-	fs.BoolVar(&f.format.NoHeader, "no-header", false, "the first line holds values; columns are called 1, 2, 3")
-	fs.BoolVar(&f.format.SkipEmpty, "skip-empty", false, "leave out rows without a value")
+	addFormat(fs, &f.format)
 	f.outputs.add(fs)
 	f.truthFlags.add(fs, "the drift, to the farther end of its interval,", "the interval of the drift must hold 0")
 	return c

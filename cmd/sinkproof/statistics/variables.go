@@ -52,7 +52,7 @@ below_lower, above_upper, shapiro_wilk_p, accepted. What is undefined is left ou
 	}
 	fs := c.Flags()
 	fs.StringVar(&f.value, "value", "", "`column` of the values; may be left out where only one is left")
-	f.addFormat(fs)
+	addFormat(fs, &f.format)
 	f.ledger.add(fs)
 	f.outputs.add(fs)
 	f.pointFlags.add(fs)
