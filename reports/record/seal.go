@@ -53,7 +53,13 @@ func SealAll(prev *Entry, docs []Document, key ed25519.PrivateKey) ([]Entry, err
 		hash = hashOf(signed[i])
 		e.Hash = hash
 	}
-	Spread(len(docs), func(i int) { entries[i].Signature = ed25519.Sign(key, signed[i]) })
+	// Go keeps what it has worked out of a key; the first use of it is made alone,
+	// because the race detector finds two first ones at once in each other's way.
+	sign := func(i int) { entries[i].Signature = ed25519.Sign(key, signed[i]) }
+	if len(docs) > 0 {
+		sign(0)
+		Spread(len(docs)-1, func(i int) { sign(i + 1) })
+	}
 	return entries, nil
 }
 
