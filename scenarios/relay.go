@@ -1,7 +1,6 @@
 package scenarios
 
 import (
-	"maps"
 	"slices"
 	"time"
 
@@ -15,18 +14,39 @@ import (
 type RelayLog struct {
 	// condition is the setting that the run is leading the rig to.
 	condition string
-	on        map[string]bool
-	moves     []bench.Move
+	on        []string // the energised coils, sorted
+	patterned []pattern
 	notices   []bench.Notice
 }
 
 // Moved implements bench.Observer.
 func (l *RelayLog) Moved(m bench.Move) {
-	if l.on == nil {
-		l.on = map[string]bool{}
+	n := len(l.patterned)
+	if n == 0 || l.patterned[n-1].at != m.At {
+		l.close()
+		l.patterned = append(l.patterned, pattern{at: m.At})
+		n++
 	}
-	l.on[m.Name] = m.On
-	l.moves = append(l.moves, m)
+	p := &l.patterned[n-1]
+	i, is := slices.BinarySearch(l.on, m.Name)
+	if m.On {
+		p.on = append(p.on, m.Name)
+	} else {
+		p.off = append(p.off, m.Name)
+	}
+	switch {
+	case m.On && !is:
+		l.on = slices.Insert(l.on, i, m.Name)
+	case !m.On && is:
+		l.on = slices.Delete(l.on, i, i+1)
+	}
+}
+
+// close notes the coils that the last pattern has left energised.
+func (l *RelayLog) close() {
+	if n := len(l.patterned); n > 0 {
+		l.patterned[n-1].coils = append([]string(nil), l.on...)
+	}
 }
 
 // Noticed implements bench.Observer.
@@ -35,30 +55,9 @@ func (l *RelayLog) Noticed(n bench.Notice) { l.notices = append(l.notices, n) }
 // patterns takes the moves that were collected, one pattern for each instant
 // at which coils changed.
 func (l *RelayLog) patterns() []pattern {
-	var all []pattern
-	if len(l.moves) == 0 {
-		return nil
-	}
-	before := maps.Clone(l.on)
-	for _, m := range slices.Backward(l.moves) {
-		before[m.Name] = !m.On
-	}
-	for i, m := range l.moves {
-		if n := len(all); n == 0 || all[n-1].at != m.At {
-			all = append(all, pattern{at: m.At})
-		}
-		p := &all[len(all)-1]
-		before[m.Name] = m.On
-		if m.On {
-			p.on = append(p.on, m.Name)
-		} else {
-			p.off = append(p.off, m.Name)
-		}
-		if i+1 == len(l.moves) || l.moves[i+1].At != m.At {
-			p.coils = energised(before)
-		}
-	}
-	l.moves = nil
+	l.close()
+	all := l.patterned
+	l.patterned = nil
 	return all
 }
 
@@ -73,15 +72,4 @@ func (l *RelayLog) guardEvents() []bench.Notice {
 type pattern struct {
 	at             time.Duration
 	on, off, coils []string
-}
-
-func energised(on map[string]bool) []string {
-	var names []string
-	for name, is := range on {
-		if is {
-			names = append(names, name)
-		}
-	}
-	slices.Sort(names)
-	return names
 }
