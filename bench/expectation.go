@@ -107,7 +107,7 @@ func (b *budget) typical(value, step float64, n int) stats {
 func (r *Rig) expectVoltage(c *channel, at float64, rng adc16x4.Range) Expectation {
 	n := 1
 	if w := r.window(c, ReadOptions{}); w > 0 {
-		n = max(1, int(w/adc16x4.SPS860.Period()))
+		n = max(1, int(w/averaging.Period()))
 	}
 	s := c.budget.typical(at, rng.LSB().SI, n)
 	if end := rng.FullScale().SI; math.Abs(s.mean) >= end {

@@ -18,9 +18,9 @@ type Pace struct {
 	// behind it is watched.
 	Top  quantity.Quantity
 	Fall time.Duration
-	// Conversion is one of a converter at its fastest, Meter one result of a
-	// current monitor.
-	Conversion, Meter time.Duration
+	// Conversion is one of a converter at its fastest, Averaged one of those that
+	// are averaged over mains periods, Meter one result of a current monitor.
+	Conversion, Averaged, Meter time.Duration
 	// SteadyPeriods is how many mains periods a steady channel must be steady.
 	SteadyPeriods int
 }
@@ -29,7 +29,7 @@ type Pace struct {
 func OwnPace() Pace {
 	return Pace{
 		Sweeps: sweeps, Bleeding: bleeding, Top: quantity.Volts(upperLevel), Fall: fallTime,
-		Conversion: adc16x4.SPS860.Period(), Meter: 2 * time.Duration(meterAverage.Count()) * meterTime.Period(),
+		Conversion: adc16x4.SPS860.Period(), Averaged: averaging.Period(), Meter: 2 * time.Duration(meterAverage.Count()) * meterTime.Period(),
 		SteadyPeriods: 5,
 	}
 }

@@ -134,14 +134,19 @@ func (r *Rig) window(c *channel, o ReadOptions) time.Duration {
 	return seconds(float64(periods) / r.wiring.Mains.SI)
 }
 
-// average converts in one range, as fast as the converter can, until a window
-// is full. A window of zero is a single conversion. Counting conversions would
+// averaging is the rate of conversions that are averaged over mains periods. A
+// converter of this kind integrates all the time, so that faster ones would not
+// see more: nine fill a period of 50 Hz to within a twentieth of it, tell their own
+// spread, and leave half of the bus to others. Own choice.
+const averaging = adc16x4.SPS475
+
+// average converts in one range until a window is full. A window of zero is a single conversion. Counting conversions would
 // not do: one that repeats the code before it is found late.
 func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, window time.Duration) (sum stats, from, at time.Duration, err error) {
 	sum = stats{step: rng.LSB().SI, conversion: c.budget.noise}
 	next := func() (adc16x4.Sample, error) { return c.adc.dev.ConvertAt(ctx, c.input, rng, adc16x4.SPS860) }
 	if window > 0 {
-		err = c.adc.dev.Start(ctx, c.input, rng, adc16x4.SPS860)
+		err = c.adc.dev.Start(ctx, c.input, rng, averaging)
 		next = func() (adc16x4.Sample, error) { return c.adc.dev.Next(ctx) }
 	}
 	for full := false; err == nil && !full; {
@@ -157,7 +162,7 @@ func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, window
 		sum.add(p.raw)
 		sum.low, sum.high = sum.low || p.low, sum.high || p.high
 		_, err = r.watched(c, &c.budget, p)
-		full = window == 0 || sum.n > 1 && at-from >= window-adc16x4.SPS860.Period()/2
+		full = window == 0 || sum.n > 1 && at-from >= window-averaging.Period()/2
 	}
 	return sum, from, at, chipFault("convert", c.adc.spec.Name, err)
 }

@@ -322,10 +322,10 @@ func (t *task) stepVoltage(ctx context.Context) error {
 
 func (t *task) start(ctx context.Context) error {
 	t.started, t.sum = true, stats{step: t.rng.LSB().SI, conversion: t.channel.budget.noise}
-	if err := t.channel.adc.dev.Start(ctx, t.channel.input, t.rng, adc16x4.SPS860); err != nil {
+	if err := t.channel.adc.dev.Start(ctx, t.channel.input, t.rng, averaging); err != nil {
 		return chipFault("start converting", t.channel.adc.spec.Name, err)
 	}
-	t.later(adc16x4.SPS860.Period())
+	t.later(averaging.Period())
 	return nil
 }
 
@@ -338,7 +338,7 @@ func (t *task) convert(ctx context.Context) error {
 		return chipFault("read a conversion", c.adc.spec.Name, err)
 	}
 	p := adcPoint(got)
-	t.later(adc16x4.SPS860.Period())
+	t.later(averaging.Period())
 	if _, err := t.rig.watched(c, &c.budget, p); err != nil {
 		return err
 	}
@@ -352,7 +352,7 @@ func (t *task) convert(ctx context.Context) error {
 		t.rng--
 		return t.start(ctx)
 	}
-	if t.sum.n < 2 || t.at-t.from < t.window-adc16x4.SPS860.Period()/2 {
+	if t.sum.n < 2 || t.at-t.from < t.window-averaging.Period()/2 {
 		return nil
 	}
 	m := c.budget.measured(&t.sum, t.rig.tag(c))

@@ -84,7 +84,7 @@ type Until struct {
 	// Expect is the largest value expected, as in ReadOptions; zero takes the
 	// channel's highest value. A wait cannot change its range midway.
 	Expect quantity.Quantity
-	// Interval is the longest time between two samples. Zero takes 1/150 of
+	// Interval is the longest time between two samples. Zero takes 1/75 of
 	// Within, but no less than the chip can and no more than 8 ms.
 	Interval time.Duration
 	// Keep keeps the waveform.
@@ -109,11 +109,11 @@ type Waited struct {
 	Wave Waveform
 }
 
-// The interval that Wait chooses by itself: 1/150 of the time allowed, at most one
+// The interval that Wait chooses by itself: 1/75 of the time allowed, at most one
 // conversion at 128 per second. Whoever allows 600 ms for an answer does not judge
-// it by 2 ms, and a bus of 100 kHz has room for other nests. Own choice.
+// it by 4 ms, and a bus of 100 kHz has room for other nests. Own choice.
 const (
-	intervalsPerWait = 150
+	intervalsPerWait = 75
 	longestInterval  = 8 * time.Millisecond
 )
 

@@ -231,6 +231,9 @@ func (r *Rig) window(leg scenarios.Stage, s scenarios.Read) (string, float64) {
 		chip, conversion = s.Channel, seconds(r.pace.Meter)
 	}
 	span := r.periods(r.mainsPeriods(s))
+	if c.Kind != wiring.CurrentChannel && span > 0 && s.Band <= 0 {
+		conversion = seconds(r.pace.Averaged)
+	}
 	n := math.Max(1, math.Ceil(span/conversion-0.5))
 	if s.Band > 0 {
 		n = math.Ceil(span / conversion)
