@@ -85,6 +85,7 @@ func buildDictionary(ctx context.Context, p *papers, units, workers int, progres
 	if err != nil {
 		return nil, err
 	}
+	b.Call(findings.TitlesOf(p.scenario))
 	var adding error
 	_, err = population.Run(ctx, plan, population.Options{Workers: workers, Progress: progress}, lines(p),
 		func(_ population.Unit, o population.Outcome) findings.Signature { return findings.SignatureOf(o.Run) },

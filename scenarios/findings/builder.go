@@ -48,6 +48,7 @@ type Builder struct {
 	names   []string
 	number  map[string]int
 	titles  map[string]label
+	called  Titles
 	asked   map[string]bool
 	units   []built
 	perUnit []int
@@ -86,6 +87,10 @@ func NewBuilder(classes []Class) (*Builder, error) {
 	return b, nil
 }
 
+// Call gives titles to the readings that no check rests on alone, for all units
+// that are added after it.
+func (b *Builder) Call(t Titles) { b.called = t }
+
 // Add takes the signature of one unit of a class. The same units in the same
 // order make the same dictionary.
 func (b *Builder) Add(class string, s Signature) error {
@@ -104,7 +109,7 @@ func (b *Builder) Add(class string, s Signature) error {
 			n = len(b.names)
 			b.number[name] = n
 			b.names = append(b.names, name)
-			b.titles[name] = s.titles[name]
+			b.titles[name] = b.called.label(name, s.titles[name])
 			unit.seen = append(unit.seen, observation{})
 		}
 		unit.seen[n] = s.seen[name]

@@ -43,7 +43,7 @@ func finite(list ...float64) bool {
 
 // take adds a name with its coding; link adds what refers to other names.
 func (d *Dictionary) take(f fileName) error {
-	n := known{name: f.Name, label: label{f.Title, f.Unit}}
+	n := known{name: f.Name, label: label{f.Title, f.Unit, f.Channel}}
 	for _, k := range f.Kinds {
 		if k < int(absent) || k > int(failed) || k == int(estimate) {
 			return fmt.Errorf("kind %d is none: %w", k, ErrFormat)

@@ -7,6 +7,10 @@
 // of each class are distributed. It is built from runs of units whose class is
 // known, which somebody hands in: this package knows no simulation.
 //
+// A reading that no check rests on alone is called by what its step of the scenario
+// waits for or reads, and where: "A portable supply, time until vbus is 4 V or
+// more". A run does not say that, so the dictionary keeps it.
+//
 // What a unit of a class gives is broad, because the severity of a fault is, and
 // has many peaks, because a fault can stand at several places. So each
 // observation is coded: the values are cut into spans where the classes part

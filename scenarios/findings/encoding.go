@@ -44,7 +44,9 @@ type fileName struct {
 	Name  string `json:"name"`
 	Title string `json:"title"`
 	Unit  string `json:"unit,omitempty"`
-	Kinds []int  `json:"kinds,omitempty"`
+	// Channel is where a reading was taken that no check rests on alone.
+	Channel string `json:"channel,omitempty"`
+	Kinds   []int  `json:"kinds,omitempty"`
 	// Spans are the ends of the spans of values, low and high in turn.
 	Spans []float64 `json:"spans,omitempty"`
 	// Usual are the ends of what each class gave, low and high in turn; low
@@ -90,7 +92,7 @@ func (d *Dictionary) Encode() ([]byte, error) {
 func (d *Dictionary) fileName(i int) fileName {
 	n := d.names[i]
 	out := fileName{
-		Name: n.name, Title: n.title, Unit: n.unit, First: d.counts.first[i], Second: d.counts.second[i], Contexts: d.counts.contexts[i],
+		Name: n.name, Title: n.title, Unit: n.unit, Channel: n.channel, First: d.counts.first[i], Second: d.counts.second[i], Contexts: d.counts.contexts[i],
 		Spans: ends(n.spans), Usual: ends(n.usual),
 	}
 	for _, k := range n.kinds {

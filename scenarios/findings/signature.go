@@ -39,7 +39,12 @@ type Signature struct {
 }
 
 // label is how an observation is called on a page.
-type label struct{ title, unit string }
+type label struct {
+	title, unit string
+	// channel is where it was read, empty where a check says it: a reading with
+	// one was taken beside what is asked.
+	channel string
+}
 
 // checked begins the names of what checks say.
 const checked = "check "
@@ -50,7 +55,7 @@ const checked = "check "
 func SignatureOf(run record.Run) Signature {
 	s := &Signature{seen: map[string]observation{}, titles: map[string]label{}, asked: map[string]bool{}}
 	for _, r := range run.Readings {
-		s.add(r.Name, valueOf(r.Value), label{readingTitle(r), r.Unit})
+		s.add(r.Name, valueOf(r.Value), label{readingTitle(r), r.Unit, r.Channel})
 	}
 	for _, c := range run.Checks {
 		s.check(c)
@@ -71,7 +76,7 @@ func (s *Signature) check(c record.Check) {
 	}
 	if len(c.Readings) == 1 {
 		if old, ok := s.titles[c.Readings[0]]; ok {
-			s.titles[c.Readings[0]] = label{withRound(c.Title, c.Readings[0]), old.unit}
+			s.titles[c.Readings[0]] = label{title: withRound(c.Title, c.Readings[0]), unit: old.unit}
 		}
 		return
 	}
@@ -79,7 +84,7 @@ func (s *Signature) check(c record.Check) {
 	title := withRound(c.Title, c.Name)
 	switch {
 	case c.Value != nil:
-		s.add(name, valueOf(*c.Value), label{title, c.Value.Unit})
+		s.add(name, valueOf(*c.Value), label{title: title, unit: c.Value.Unit})
 	case len(c.Readings) == 0 && c.Answer == record.Passed:
 		s.add(name, observation{kind: passed}, label{title: title})
 	case len(c.Readings) == 0 && c.Answer == record.Failed:
@@ -98,9 +103,10 @@ func valueOf(v record.Value) observation {
 	return o
 }
 
-// readingTitle names a reading that no check rests on alone.
+// readingTitle names a reading that no check rests on alone by all that a run
+// says of it. Titles know more.
 func readingTitle(r record.Reading) string {
-	title := channelTitle + r.Channel
+	title := "channel " + r.Channel
 	if r.Condition != "" {
 		condition, _, _ := strings.Cut(r.Condition, "[")
 		title += " in " + condition
@@ -108,15 +114,11 @@ func readingTitle(r record.Reading) string {
 	return withRound(title, r.Name)
 }
 
-// channelTitle begins the titles of readings that no check rests on alone.
-const channelTitle = "channel "
-
 // withRound adds the key of a stage's round to a title, as in
 // "legacy-i[normal]", unless it has it already or there is one round only.
 func withRound(title, name string) string {
-	_, key, ok := strings.Cut(name, "[")
-	key, _, _ = strings.Cut(key, "]")
-	if added := " (" + key + ")"; ok && !strings.HasSuffix(title, added) {
+	key := roundOf(name)
+	if added := " (" + key + ")"; key != "" && !strings.HasSuffix(title, added) {
 		return title + added
 	}
 	return title

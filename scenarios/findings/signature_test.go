@@ -32,8 +32,8 @@ func TestASignatureHoldsWhatIsNotSaidTwice(t *testing.T) {
 	require.Equal(t, failed, s.seen["check hot"].kind)
 	require.Equal(t, passed, s.seen["check held"].kind)
 	require.Equal(t, absent, s.seen["check open"].kind)
-	require.Equal(t, label{"Termination", "Ω"}, s.titles["r-1"], "a check gives its only reading its title")
-	require.Equal(t, label{"channel vbus in supply (a)", "V"}, s.titles["v[a]"])
-	require.Equal(t, label{"Drop (a)", "V"}, s.titles["check drop[a]"], "a title that has its round gets no second one")
+	require.Equal(t, label{title: "Termination", unit: "Ω"}, s.titles["r-1"], "a check gives its only reading its title")
+	require.Equal(t, label{"channel vbus in supply (a)", "V", "vbus"}, s.titles["v[a]"])
+	require.Equal(t, label{title: "Drop (a)", unit: "V"}, s.titles["check drop[a]"], "a title that has its round gets no second one")
 	require.Equal(t, map[string]bool{"r-1": true, "v[a]": true, "low": true}, s.asked)
 }

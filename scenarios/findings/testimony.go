@@ -67,7 +67,7 @@ func (d *Dictionary) weightiest(all []heard, sign float64, words func(heard) str
 	list := slices.Clone(all)
 	rank := func(h heard) float64 {
 		w := math.Floor(sign * h.weight)
-		if strings.HasPrefix(d.names[h.name].title, channelTitle) {
+		if d.names[h.name].channel != "" {
 			w -= 2
 		}
 		return w
@@ -91,8 +91,12 @@ func (d *Dictionary) weightiest(all []heard, sign float64, words func(heard) str
 	return out
 }
 
-// topic is a title without its round.
+// topic is a title without its round. What one channel gave beside is one topic
+// however it is called, for it tells one thing: that a supply is there, or not.
 func (n known) topic() string {
+	if n.channel != "" {
+		return "channel " + n.channel
+	}
 	title, _, _ := strings.Cut(n.title, " (")
 	return title
 }
