@@ -87,7 +87,7 @@ func TestSparseFactorsSolveToTheSameDigits(t *testing.T) {
 		require.Equal(t, -1, factorSparse(again, n, swapped, &filled))
 		require.Equal(t, a, again)
 		require.Equal(t, swaps, swapped)
-		lu := s.keepFactors(again, n, swaps, &filled)
+		lu := s.stores.own.keepFactors(again, n, swaps, &filled)
 		solve(a, n, swaps, b)
 		lu.solve(x)
 		require.Equal(t, b, x)

@@ -43,13 +43,8 @@ func (a *arena[T]) rewind() { a.block, a.used = 0, 0 }
 // stores is the memory of a Sim that a later one can take over: what is kept
 // of every state that the network has been in, and scratch.
 type stores struct {
-	// Of solutions, which belong to the values of one network.
-	floats    arena[float64]
-	ints      arena[int32]
-	forms     arena[uint64]
-	bools     arena[bool]
-	lives     arena[live]
-	solutions arena[solution]
+	own  memory // of solutions, which belong to the values of one network
+	kept memory // of solutions of islands of the base alone
 
 	// Of islands, which belong to what is joined with what.
 	joints     []joint
@@ -74,6 +69,38 @@ type stores struct {
 	list    []condition
 }
 
+// memory is where solutions live.
+type memory struct {
+	floats    arena[float64]
+	ints      arena[int32]
+	forms     arena[uint64]
+	bools     arena[bool]
+	lives     arena[live]
+	solutions arena[solution]
+}
+
+func (m *memory) size() {
+	m.floats.size, m.ints.size, m.forms.size, m.bools.size = 8192, 4096, 1024, 256
+	m.lives.size, m.solutions.size = 64, 16
+}
+
+func (m *memory) rewind() {
+	m.floats.rewind()
+	m.ints.rewind()
+	m.forms.rewind()
+	m.bools.rewind()
+	m.lives.rewind()
+	m.solutions.rewind()
+}
+
+// memoryOf is where the solutions of an island live, and what they hold for.
+func (s *Sim) memoryOf(sh *shape) (*memory, uint64) {
+	if sh.ofBase {
+		return &s.stores.kept, s.base.values
+	}
+	return &s.stores.own, s.values
+}
+
 // joint is what of an element decides about islands.
 type joint struct {
 	kind    Kind
@@ -86,38 +113,40 @@ const mostPartitions = 4096
 
 func newStores() *stores {
 	t := &stores{partitions: map[uint64]*partition{}, shapes: map[uint64]*shape{}}
-	t.floats.size, t.ints.size, t.forms.size, t.bools.size = 8192, 4096, 1024, 256
-	t.lives.size, t.solutions.size, t.shapeStore.size, t.partStore.size, t.lists.size = 64, 16, 16, 16, 256
+	t.own.size()
+	t.kept.size()
+	t.shapeStore.size, t.partStore.size, t.lists.size = 16, 16, 256
 	t.marks.size, t.words.size = 2048, 256
 	t.base.size()
 	return t
 }
 
 // rewind forgets the solutions but not the memory itself, and the islands too
-// unless the next network joins the same nodes in the same way.
+// unless the next network joins the same nodes in the same way. What belongs to the
+// base alone stays where that is the same.
 func (t *stores) rewind(n *Netlist) {
-	t.floats.rewind()
-	t.ints.rewind()
-	t.forms.rewind()
-	t.bools.rewind()
-	t.lives.rewind()
-	t.solutions.rewind()
+	t.own.rewind()
 	t.seek.sol, t.seek.l = nil, nil
 	if t.joinsAlike(n) && len(t.partitions) <= mostPartitions {
 		same := t.base.holds(n)
 		t.shapeStore.each(func(sh *shape) {
-			sh.known, sh.active, sh.epoch, sh.dirty = nil, nil, -1, false
+			sh.active, sh.epoch, sh.dirty = nil, -1, false
+			if !same || !sh.ofBase {
+				sh.known = nil
+			}
 			if !same {
 				sh.reduced = nil
 			}
 		})
 		if !same {
+			t.kept.rewind()
 			t.base.rewind()
 			t.base.note(n)
 		}
 		return
 	}
 	t.base.rewind()
+	t.kept.rewind()
 	t.marks.rewind()
 	t.words.rewind()
 	t.shapeStore.rewind()

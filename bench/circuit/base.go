@@ -28,11 +28,16 @@ type step struct {
 	ohms  float64
 }
 
+// part is what of an element decides about the solutions that it has a share in.
+type part struct{ ohms, siemens, farads float64 }
+
+func (e *element) part() part { return part{e.ohms, e.siemens, e.farads} }
+
 // baseStores is the memory of reductions, which outlive a network as long as the
 // next one has the same base.
 type baseStores struct {
 	values  uint64 // changes of the base: reductions of before no longer hold
-	ohms    []float64
+	parts   []part
 	reduced arena[reduction]
 	forms   arena[uint64]
 	edges   arena[branch]
@@ -60,25 +65,25 @@ func (b *baseStores) rewind() {
 
 // note remembers the values of the base of a network.
 func (b *baseStores) note(n *Netlist) {
-	b.ohms = b.ohms[:0]
+	b.parts = b.parts[:0]
 	for i := range n.base {
-		b.ohms = append(b.ohms, n.elements[i].ohms, n.elements[i].siemens)
+		b.parts = append(b.parts, n.elements[i].part())
 	}
 }
 
 // change notes that an element of the base has another value.
 func (b *baseStores) change(i int, e *element) {
 	b.values++
-	b.ohms[2*i], b.ohms[2*i+1] = e.ohms, e.siemens
+	b.parts[i] = e.part()
 }
 
 // holds tells whether a network has the base that was noted.
 func (b *baseStores) holds(n *Netlist) bool {
-	if len(b.ohms) != 2*n.base {
+	if len(b.parts) != n.base {
 		return false
 	}
 	for i := range n.base {
-		if e := &n.elements[i]; e.ohms != b.ohms[2*i] || e.siemens != b.ohms[2*i+1] {
+		if n.elements[i].part() != b.parts[i] {
 			return false
 		}
 	}

@@ -16,6 +16,7 @@ type ladder struct {
 	ohms     [6]float64
 	unit     [3]float64
 	amperes  float64
+	farads   float64 // on the far side of a contact, an island of the base alone
 	contacts [3]circuit.ElementID
 	nodes    []circuit.Node
 }
@@ -43,6 +44,7 @@ func (l *ladder) start(t require.TestingT, marked bool, old *circuit.Sim) *circu
 	}
 	n.Capacitor("filter", cc, g, 200e-12, 0)
 	n.LimitedCurrentSource("pull-up", far, g, 330e-6, 3.3, 1e-3)
+	n.Capacitor("store", far, g, l.farads, 0)
 	l.contacts[2] = n.Switch("k3", far, cc, l.ohms[4])
 	if marked {
 		n.Base()
@@ -78,6 +80,7 @@ func (l *ladder) course(t require.TestingT, s *circuit.Sim, moves []int) []float
 
 func drawLadder(t *rapid.T) *ladder {
 	l := &ladder{amperes: rapid.Float64Range(0, 5e-3).Draw(t, "probe")}
+	l.farads = rapid.Float64Range(1e-9, 1e-6).Draw(t, "farads")
 	for i, most := range [...]float64{0.2, 1, 100e3, 100e3, 0.2, 1} {
 		l.ohms[i] = most * rapid.Float64Range(0.1, 1).Draw(t, "ohms")
 	}
@@ -116,7 +119,11 @@ func TestKeptBaseGivesTheSameDigits(t *testing.T) {
 		for range 3 {
 			l.redraw(t)
 			if rapid.Bool().Draw(t, "another base") {
-				l.ohms[rapid.IntRange(0, 3).Draw(t, "which")] *= 1.5
+				if which := rapid.IntRange(0, 4).Draw(t, "which"); which < 4 {
+					l.ohms[which] *= 1.5
+				} else {
+					l.farads *= 1.5
+				}
 			}
 			want := l.course(t, l.start(t, true, nil), moves)
 			used = l.start(t, true, used)

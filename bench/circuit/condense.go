@@ -14,7 +14,7 @@ const mostCondensed = 64
 // one symmetric positive definite matrix with three or four entries in a row,
 // which is factored where it is filled, without a search for pivots (Golub and
 // Van Loan, Matrix Computations, 4.2: Gaussian elimination is stable there).
-func (s *Sim) condense(sol *solution, w *network) int {
+func (sol *solution) condense(w *network, mem *memory) int {
 	size := sol.k + sol.m
 	w.matrix = grow(w.matrix, size*size)
 	clear(w.matrix)
@@ -28,7 +28,7 @@ func (s *Sim) condense(sol *solution, w *network) int {
 	if bad := w.factorRows(sol.k, size); bad >= 0 {
 		return int(sol.out[bad])
 	}
-	s.keepRows(sol, w)
+	sol.keepRows(w, mem)
 	sol.backSubstitute(w)
 	return -1
 }
@@ -158,7 +158,7 @@ func (w *network) factorRows(k, size int) int {
 }
 
 // keepRows stores the factors of the eliminated variables.
-func (s *Sim) keepRows(sol *solution, w *network) {
+func (sol *solution) keepRows(w *network, mem *memory) {
 	k, size, g := sol.k, sol.k+sol.m, w.matrix
 	inside := uint64(1)<<k - 1
 	if k == 64 {
@@ -173,7 +173,7 @@ func (s *Sim) keepRows(sol *solution, w *network) {
 			w.below[bits.TrailingZeros64(beyond)] |= 1 << i
 		}
 	}
-	lu := sparse{nil, s.ints.take(2 * k), s.ints.take(count), s.floats.take(count), s.floats.take(k)}
+	lu := sparse{nil, mem.ints.take(2 * k), mem.ints.take(count), mem.floats.take(count), mem.floats.take(k)}
 	next := int32(0)
 	keep := func(j int, x float64) {
 		lu.column[next], lu.value[next] = int32(j), x

@@ -219,11 +219,12 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 			s.list = append(s.list, w.condition(int32(i)))
 		}
 	}
+	mem, _ := s.memoryOf(sh)
 	if cap(sol.live) < len(s.list) {
-		sol.live = s.lives.take(len(s.list))[:0]
+		sol.live = mem.lives.take(len(s.list))[:0]
 	}
 	if need := len(s.list) * m; cap(sol.beta) < need {
-		sol.beta = s.floats.take(need)[:0]
+		sol.beta = mem.floats.take(need)[:0]
 	}
 	s.loosen(sh, 0)
 	for i := range s.list {

@@ -16,6 +16,7 @@ type shape struct {
 	basePiecewise int
 	reduced       *reduction // the reduction of the base found last
 	inert         bool       // nothing drives it: see still.go
+	ofBase        bool       // all of its elements belong to the base
 	known         *solution  // the solution found last; the others follow it
 	active        *solution
 	epoch         int
@@ -197,9 +198,11 @@ func (s *Sim) intern(g *group) *shape {
 
 // sortOut lists the elements of a new shape by what is asked of them.
 func (s *Sim) sortOut(sh *shape) {
+	sh.ofBase = true
 	caps, piecewise, sources, rest := s.picks[0][:0], s.picks[1][:0], s.picks[2][:0], s.picks[3][:0]
 	for _, i := range sh.elements {
 		e := &s.elements[i]
+		sh.ofBase = sh.ofBase && int(i) < s.net.base && e.kind != KindCharger
 		if int(i) >= s.net.base || e.kind == KindCapacitor || e.kind == KindCharger {
 			rest = append(rest, i)
 		}
@@ -228,12 +231,13 @@ func (s *Sim) sortOut(sh *shape) {
 // solution returns the kept or new solution of the shape under the present
 // forms of its elements.
 func (s *Sim) solution(sh *shape, p *partition) (*solution, error) {
-	hash := s.values
+	_, values := s.memoryOf(sh)
+	hash := values
 	for _, i := range sh.piecewise {
 		hash = mix(hash ^ s.elements[i].form())
 	}
 	for sol := sh.known; sol != nil; sol = sol.before {
-		if sol.hash == hash && s.sameForms(sh, sol) {
+		if sol.hash == hash && sol.values == values && s.sameForms(sh, sol) {
 			return sol, nil
 		}
 	}
@@ -246,9 +250,6 @@ func (s *Sim) solution(sh *shape, p *partition) (*solution, error) {
 }
 
 func (s *Sim) sameForms(sh *shape, sol *solution) bool {
-	if sol.values != s.values {
-		return false
-	}
 	for k, i := range sh.piecewise {
 		if s.elements[i].form() != sol.forms[k] {
 			return false

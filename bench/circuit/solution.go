@@ -61,18 +61,20 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	for i := range w.base.steps {
 		w.parent[w.base.steps[i].node] = isInner
 	}
-	sol := s.layOut(w, sh)
+	mem, values := s.memoryOf(sh)
+	sol := s.layOut(w, sh, mem)
+	sol.values = values
 	sol.stateCharges(w)
 	if !cholesky(sol.chol, sol.m) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
 	bad := 0
 	if sol.symmetric && sol.k+sol.m <= mostCondensed {
-		bad = s.condense(sol, w)
+		bad = sol.condense(w, mem)
 	} else {
 		w.assemble()
 		sol.transform(w)
-		bad = s.reduce(sol, w)
+		bad = sol.reduce(w, mem)
 	}
 	if bad >= 0 {
 		return nil, &SingularError{s.net.names[sh.nodes[bad]]}
@@ -89,16 +91,16 @@ func (s *Sim) floating(sh *shape, group []int32) error {
 }
 
 // layOut makes a solution with all its arrays.
-func (s *Sim) layOut(w *network, sh *shape) *solution {
+func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	n, m, caps := w.n, len(w.order), len(sh.caps)+len(w.held)
 	k := n - m - len(w.base.steps)
-	sol := &s.solutions.take(1)[0]
+	sol := &mem.solutions.take(1)[0]
 	sol.n, sol.m, sol.k, sol.caps, sol.base = n, m, k, caps, w.base
-	sol.values, sol.forms = s.values, s.forms.take(len(sh.piecewise))
+	sol.forms = mem.forms.take(len(sh.piecewise))
 	for i, e := range sh.piecewise {
 		sol.forms[i] = s.elements[e].form()
 	}
-	cut, take := s.ints.take, s.floats.take
+	cut, take := mem.ints.take, mem.floats.take
 	sol.order, sol.parent, sol.out = cut(m), cut(m), cut(k)
 	sol.rep, sol.held = cut(k), cut(len(w.held))
 	copy(sol.held, w.held)
@@ -123,7 +125,7 @@ func (s *Sim) layOut(w *network, sh *shape) *solution {
 	sol.q, sol.force, sol.y, sol.spare = take(m), take(m), take(m), take(m)
 	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)
 	sol.d0, sol.column = take(k), take(k)
-	sol.slow = s.bools.take(m)
+	sol.slow = mem.bools.take(m)
 	return sol
 }
 
@@ -276,7 +278,7 @@ func (sol *solution) climb(w *network, node int32, sign float64, span []float64)
 
 // reduce eliminates the nodes without a state. It returns the local index of
 // a node without a pivot, or -1.
-func (s *Sim) reduce(sol *solution, w *network) int {
+func (sol *solution) reduce(w *network, mem *memory) int {
 	n, m, k, g := sol.n, sol.m, sol.k, w.matrix
 	w.block, w.spare = grow(w.block, k*k), grow(w.spare, k)
 	if cap(w.swaps) < k {
@@ -297,7 +299,7 @@ func (s *Sim) reduce(sol *solution, w *network) int {
 	if bad := factorSparse(lu, k, swaps, &w.filled); bad >= 0 {
 		return int(sol.out[bad])
 	}
-	sol.lu = s.keepFactors(lu, k, swaps, &w.filled)
+	sol.lu = mem.keepFactors(lu, k, swaps, &w.filled)
 	for j, c := range sol.order {
 		for i, r := range sol.out {
 			column[i] = g[int(r)*n+int(c)]

@@ -110,12 +110,12 @@ func after(k, w int) uint64 {
 
 // keepFactors stores the decomposition that factorSparse has left in the n by n
 // matrix a.
-func (s *Sim) keepFactors(a []float64, n int, swaps []int32, p *pattern) sparse {
+func (m *memory) keepFactors(a []float64, n int, swaps []int32, p *pattern) sparse {
 	count := -n // the pivots are kept apart
 	for _, set := range p.bits {
 		count += bits.OnesCount64(set)
 	}
-	lu := sparse{s.ints.take(n), s.ints.take(2 * n), s.ints.take(count), s.floats.take(count), s.floats.take(n)}
+	lu := sparse{m.ints.take(n), m.ints.take(2 * n), m.ints.take(count), m.floats.take(count), m.floats.take(n)}
 	copy(lu.swaps, swaps)
 	next := int32(0)
 	for i := range n {
