@@ -80,7 +80,8 @@ func (s *stats) spread() (std, dof float64) {
 // those of every other reading.
 func (b *budget) measured(s *stats, tag string) quantity.Measured {
 	v := b.value(s.mean)
-	parts := make([]quantity.Contribution, 0, len(b.relatives)+8)
+	var room [16]quantity.Contribution // not kept: NewMeasured copies
+	parts := room[:0]
 	for _, c := range b.relatives {
 		parts = append(parts, quantity.Uniform(c.source, c.half, c.sens*v))
 	}

@@ -2,8 +2,8 @@ package bench
 
 import (
 	"context"
-	"fmt"
 	"math"
+	"strconv"
 	"time"
 
 	"sinkproof/bench/chip/adc16x4"
@@ -72,7 +72,7 @@ func (r *Rig) reading(s *stream, points []point) Reading {
 // tag names the causes that belong to one reading only.
 func (r *Rig) tag(c *channel) string {
 	r.readings++
-	return fmt.Sprintf("%s #%d", c.spec.Name, r.readings)
+	return c.spec.Name + " #" + strconv.Itoa(r.readings)
 }
 
 // readVoltage starts on the narrowest range that should hold the value.

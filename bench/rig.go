@@ -163,9 +163,12 @@ func asFault(err error) error {
 // chipFault is a driver's error as the bench's, unless the driver only passed
 // on what the guard or the context said.
 func chipFault(what, chip string, err error) error {
+	if err == nil {
+		return nil
+	}
 	var f *Fault
 	var lock *Interlock
-	if err == nil || errors.As(err, &f) || errors.As(err, &lock) ||
+	if errors.As(err, &f) || errors.As(err, &lock) ||
 		errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}

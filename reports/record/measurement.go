@@ -77,11 +77,12 @@ func LimitOf(limit quantity.Quantity, acceptance float64, source string) (Limit,
 
 // ContributionsOf turns the parts of a measured value into a record's.
 func ContributionsOf(parts []quantity.Contribution) []Contribution {
-	var list []Contribution
-	for _, p := range parts {
-		list = append(list, Contribution{
-			Source: p.Source, Std: p.Std, Sensitivity: p.Sens, DOF: p.DOF, Distribution: p.Dist,
-		})
+	if len(parts) == 0 {
+		return nil
+	}
+	list := make([]Contribution, len(parts))
+	for i, p := range parts {
+		list[i] = Contribution{Source: p.Source, Std: p.Std, Sensitivity: p.Sens, DOF: p.DOF, Distribution: p.Dist}
 	}
 	return list
 }
