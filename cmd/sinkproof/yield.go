@@ -30,7 +30,8 @@ func newYield() *cobra.Command {
 		Short: "Counts what passed, and which checks failed most",
 		Long: `Counts the runs in the ledger by verdict, the first runs of their serials among
 them (first-pass yield, with its exact interval at 95 %), and the runs in which
-each check failed. Records under suspicion are left out.
+each check failed. Records under suspicion are left out. Where runs were simulated,
+the answer says so, and how many.
 
 Answers come from a file of columns beside the ledger (its name with -values), which
 follows the ledger at each start, proves nothing and may be deleted.`,
@@ -53,6 +54,9 @@ follows the ledger at each start, proves nothing and may be deleted.`,
 
 // yieldReport is the answer.
 type yieldReport struct {
+	// Simulated tells that a twin made at least one of the runs, Twin how many.
+	Simulated   bool             `json:"simulated"`
+	Twin        int              `json:"simulated_runs"`
 	Runs        int              `json:"runs"`
 	Passed      int              `json:"passed"`
 	Failed      int              `json:"failed"`
@@ -103,6 +107,7 @@ func (f *yieldFlags) run(c *cobra.Command) (err error) {
 		return ledgerTrouble(err)
 	}
 	r := yieldReport{
+		Simulated: y.Twin > 0, Twin: y.Twin,
 		Runs: y.Runs, Passed: y.Passed, Failed: y.Failed, NoVerdict: y.NoVerdict, First: y.First, FirstPassed: y.FirstPassed,
 		Yield: finite(proportion.Estimate(y.FirstPassed, y.First)), Fails: append([]ledger.Failing{}, fails...),
 	}
@@ -130,9 +135,24 @@ func (f *yieldFlags) of() string {
 	return text
 }
 
+// simulated says which of the runs are no evidence; empty where a unit that exists
+// was in each of them.
+func (r yieldReport) simulated() string {
+	switch r.Twin {
+	case 0:
+		return ""
+	case r.Runs:
+		return "All of these runs were simulated: they are no evidence about units that exist."
+	}
+	return fmt.Sprintf("%d of these %d runs were simulated. Counted among the others, they leave no evidence about units that exist.", r.Twin, r.Runs)
+}
+
 func (r yieldReport) print(w io.Writer) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "%d runs: %d passed, %d failed, %d without verdict\n", r.Runs, r.Passed, r.Failed, r.NoVerdict)
+	if r.Simulated {
+		fmt.Fprintln(t, r.simulated())
+	}
 	if r.Yield != nil {
 		fmt.Fprintf(t, "first-pass yield %.2f %% (%.2f to %.2f %%), %d of %d\n", 100**r.Yield, 100**r.Low, 100**r.High, r.FirstPassed, r.First)
 	}

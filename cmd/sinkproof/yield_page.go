@@ -15,7 +15,8 @@ const mostFailing = 15
 func (r yieldReport) view(of string) page.Study {
 	v := page.Study{
 		Kind: "Yield", Title: "What passed, and which checks failed most",
-		Lead: fmt.Sprintf("%d runs%s: %d passed, %d failed, %d without verdict.", r.Runs, of, r.Passed, r.Failed, r.NoVerdict),
+		Simulated: r.simulated(),
+		Lead:      fmt.Sprintf("%d runs%s: %d passed, %d failed, %d without verdict.", r.Runs, of, r.Passed, r.Failed, r.NoVerdict),
 		Method: []string{
 			"First-pass yield: the share of serials whose first run passed, with its exact interval at 95 % (Clopper and Pearson, 1934).",
 			"A run that fails several checks counts in each of them. Records under suspicion are left out.",

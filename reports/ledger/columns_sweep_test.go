@@ -19,7 +19,7 @@ func TestSweepColumnsOverBlocks(t *testing.T) {
 	all := func(v *Values) {
 		y, err := v.Yield(ctx, Question{})
 		require.NoError(t, err)
-		require.Equal(t, Yield{Runs: n, Passed: n - n/50 - 1, Failed: n/50 + 1, First: n, FirstPassed: n - n/50 - 1}, y)
+		require.Equal(t, Yield{Runs: n, Passed: n - n/50 - 1, Failed: n/50 + 1, First: n, FirstPassed: n - n/50 - 1, Twin: n}, y)
 		values := measured(t, v, Question{Check: "rd-cc1"})
 		require.Len(t, values, n)
 		for i, x := range values {

@@ -125,6 +125,8 @@ type Yield struct {
 	Runs, Passed, Failed, NoVerdict int
 	// First counts those of them that are first runs of their serial.
 	First, FirstPassed int
+	// Twin counts those of them that a twin made.
+	Twin int
 }
 
 // Failing is a check with the number of runs that it failed in.
@@ -153,6 +155,9 @@ func (v *Values) Yield(ctx context.Context, q Question) (Yield, error) {
 
 func (y *Yield) add(row []byte) {
 	y.Runs++
+	if rowFlags(row)&twinFlag != 0 {
+		y.Twin++
+	}
 	first := rowAttempt(row) == 1
 	if first {
 		y.First++

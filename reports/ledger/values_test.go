@@ -56,6 +56,22 @@ func TestColumnsFollowTheLedger(t *testing.T) {
 	require.Equal(t, []string{"rd-cc1", "rd-cc2", "c-flipped"}, v.Checks())
 }
 
+// What a twin made is counted among the others, and by itself.
+func TestYieldCountsWhatATwinMade(t *testing.T) {
+	ctx, path := context.Background(), filled(t)
+	l := reopen(t, path)
+	o := opening(9, "SIM-1")
+	o.Bench.Kind = record.Twin
+	o, _, err := l.OpenRun(ctx, o)
+	require.NoError(t, err)
+	_, err = l.CloseRun(ctx, runOf(o, record.Pass))
+	require.NoError(t, err)
+	require.NoError(t, l.Close())
+	y, err := openValues(t, path).Yield(ctx, Question{})
+	require.NoError(t, err)
+	require.Equal(t, Yield{Runs: 4, Passed: 3, Failed: 1, First: 3, FirstPassed: 2, Twin: 1}, y)
+}
+
 // alterColumns runs a statement on the columns of a closed ledger.
 func alterColumns(statement string) func(*testing.T, string) {
 	return func(t *testing.T, path string) { alter(t, columnsBeside(path), statement) }

@@ -7,6 +7,9 @@ import "sinkproof/reports/page/plot"
 type Study struct {
 	// Kind is what it is ("Capability study"), Title what it is about.
 	Kind, Title string
+	// Simulated says what of the data came from a simulated bench, and stands in
+	// a box of its own; empty where none did.
+	Simulated string
 	// Lead says in a sentence what came out.
 	Lead string
 	// Verdict is the judgement, where one was asked, and Tone how it went.

@@ -45,6 +45,9 @@ func (s Study) printHead(sheet *sheet) {
 	sheet.y += 16
 	sheet.set(words{s.Title, 17, "B", inkText}, 0)
 	sheet.y += 6
+	if s.Simulated != "" {
+		sheet.box(open, "Simulated bench. "+s.Simulated)
+	}
 	if answer, why := s.answered(); s.Verdict != "" {
 		bar := s.Tone.tint()
 		sheet.strip(bar, 6)

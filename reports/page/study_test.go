@@ -16,7 +16,8 @@ import (
 func sampleStudy() Study {
 	s := Study{
 		Kind: "Capability", Title: "vbus in V, lamps <1>.csv", Lead: "How the values fit between 4.75 and 5.25.",
-		Verdict: "NO: Ppk is at least 0.9 at 97.5 % confidence, 1.33 is needed", Tone: Bad,
+		Simulated: "Each lamp <1> was drawn.",
+		Verdict:   "NO: Ppk is at least 0.9 at 97.5 % confidence, 1.33 is needed", Tone: Bad,
 		Method: []string{"Cp: Montgomery, 8.3."}, Started: "2026-05-04T07:30:00Z",
 	}
 	f := plot.Figure{Title: "Histogram", X: plot.Axis{Name: "vbus", Unit: "V", Floating: true}, Y: plot.Axis{Name: "values"},
@@ -37,7 +38,7 @@ func sampleStudy() Study {
 
 // says are texts that must stand in every form of the study.
 func (s Study) says() []string {
-	list := []string{s.Kind, s.Title, s.Lead, "NO", "Ppk is at least", "Cp: Montgomery, 8.3.", "and 3 more"}
+	list := []string{s.Kind, s.Title, s.Lead, "Simulated bench.", s.Simulated, "NO", "Ppk is at least", "Cp: Montgomery, 8.3.", "and 3 more"}
 	for _, section := range s.Sections {
 		list = append(list, section.Title, section.Lead, "125", "5.001", "Points at which a rule is broken", "hour-69", "seen", "vbus in V")
 	}
