@@ -65,14 +65,17 @@ func (l *ladder) start(t require.TestingT, marked bool, old *circuit.Sim) *circu
 // course moves the contacts and returns every voltage on the way.
 func (l *ladder) course(t require.TestingT, s *circuit.Sim, moves []int) []float64 {
 	var seen []float64
+	all := make([]float64, s.Nodes())
 	closed := [3]bool{}
 	for i, k := range moves {
 		closed[k] = !closed[k]
 		require.NoError(t, s.SetSwitch(l.contacts[k], closed[k]))
 		_, err := s.AdvanceTo(s.Now() + math.Pow(10, -6+float64(i%4)))
 		require.NoError(t, err)
+		s.AllVolts(all)
 		for _, n := range l.nodes {
 			seen = append(seen, s.Volts(n))
+			require.Equal(t, s.Volts(n), all[n])
 		}
 	}
 	return seen

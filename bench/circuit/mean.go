@@ -32,8 +32,8 @@ func (sol *solution) span(from, to float64) {
 	} else {
 		sol.decays(from-sol.since, sol.early)
 	}
-	sol.decays(to-sol.since, sol.decay)
-	sol.at, sol.from, sol.to = to, from, to
+	sol.arrive(to)
+	sol.from, sol.to = from, to
 	for j, rate := range sol.lambda {
 		sol.part[j] = sol.amp[j] * meanDecay(sol.early[j], sol.decay[j], rate, to-from, sol.slow[j])
 	}

@@ -15,6 +15,8 @@ type run struct {
 	offset  []float64
 	amp     []float64
 	decay   []float64
+	weight  []float64 // m: amp times decay
+	busy    []int32   // the modes whose weight is not zero
 	current []float64 // currents into the nodes
 	q       []float64 // charges of the states at entry
 	force   []float64 // currents into the states
@@ -270,14 +272,48 @@ func (sol *solution) sample(node int32, t float64) float64 {
 		return sol.offset[node]
 	}
 	if t != sol.at {
-		sol.decays(t-sol.since, sol.decay)
-		sol.at = t
+		sol.arrive(t)
 	}
-	m := sol.m
-	sum := sol.offset[node]
-	row, decay := sol.b[int(node)*m:int(node)*m+m], sol.decay[:m]
-	for j, amp := range sol.amp[:m] {
-		sum += row[j] * amp * decay[j]
+	return sol.course(node)
+}
+
+// arrive evaluates every mode at an instant.
+func (sol *solution) arrive(t float64) {
+	sol.decays(t-sol.since, sol.decay)
+	sol.at, sol.busy = t, sol.busy[:0]
+	for j, d := range sol.decay {
+		sol.weight[j] = sol.amp[j] * d
+		if sol.weight[j] != 0 {
+			sol.busy = append(sol.busy, int32(j))
+		}
+	}
+}
+
+// course is the voltage of a local node at the instant that was arrived at.
+func (sol *solution) course(node int32) float64 {
+	sum, row := sol.offset[node], sol.b[int(node)*sol.m:]
+	for _, j := range sol.busy {
+		sum += row[j] * sol.weight[j]
 	}
 	return sum
+}
+
+// all writes the voltages of all nodes of an island at an instant.
+func (sol *solution) all(t float64, nodes []int32, into []float64) {
+	known := sol.offset
+	switch {
+	case t == sol.since:
+		known = sol.v0
+	case t < sol.rest:
+		if t != sol.at {
+			sol.arrive(t)
+		}
+		for i, n := range nodes {
+			into[n] = sol.course(int32(i))
+		}
+		return
+	}
+	for i, n := range nodes {
+		into[n] = known[i]
+	}
 }

@@ -139,6 +139,27 @@ func (s *Sim) at(n Node, t float64) float64 {
 	return sol.sample(s.part.local[n], t)
 }
 
+// AllVolts writes the voltage of every node at Now, Ground included, into a slice
+// of as many; NaN where the network cannot be solved (see Settle).
+func (s *Sim) AllVolts(into []float64) {
+	if s.Settle() != nil {
+		for i := range into {
+			into[i] = math.NaN()
+		}
+		return
+	}
+	into[Ground] = 0
+	for _, sh := range s.part.shapes {
+		if s.flows(sh.active) {
+			sh.active.all(s.now, sh.nodes, into)
+			continue
+		}
+		for _, n := range sh.nodes {
+			into[n] = math.NaN()
+		}
+	}
+}
+
 // VoltsAt returns the voltage of a node at an instant from Now on, without
 // moving there. It fails with ErrEventBetween if a segment, a charger timer or
 // a watch changes before, since AdvanceTo must see that first.
@@ -252,9 +273,7 @@ func (s *Sim) capture(sh *shape, p *partition) {
 	if !s.flows(sol) {
 		return
 	}
-	for i, n := range sh.nodes {
-		s.volts[n] = sol.sample(int32(i), s.now)
-	}
+	sol.all(s.now, sh.nodes, s.volts)
 	for _, i := range sh.caps {
 		e := &s.elements[i]
 		e.volts = s.volts[e.a] - s.volts[e.b]

@@ -102,7 +102,7 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	}
 	cut, take := mem.ints.take, mem.floats.take
 	sol.order, sol.parent, sol.out = cut(m), cut(m), cut(k)
-	sol.rep, sol.held = cut(k), cut(len(w.held))
+	sol.rep, sol.held, sol.busy = cut(k), cut(len(w.held)), cut(m)[:0]
 	copy(sol.held, w.held)
 	copy(sol.order, w.order)
 	for j, node := range w.order {
@@ -120,7 +120,7 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	}
 	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
 	sol.charge, sol.b = take(m*caps), take(n*m)
-	sol.lambda, sol.reach, sol.amp, sol.decay = take(m), take(m), take(m), take(m)
+	sol.lambda, sol.reach, sol.amp, sol.decay, sol.weight = take(m), take(m), take(m), take(m), take(m)
 	sol.early, sol.part = take(m), take(m)
 	sol.q, sol.force, sol.y, sol.spare = take(m), take(m), take(m), take(m)
 	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)

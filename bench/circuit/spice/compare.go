@@ -96,6 +96,7 @@ func Compare(s *circuit.Sim, duration, step float64, opts ...Option) (Difference
 func follow(c *circuit.Sim, waves *Waves) (Difference, error) {
 	var d Difference
 	memory, start := c.Memory(), c.Now()
+	volts := make([]float64, c.Nodes())
 	for i, at := range waves.Seconds {
 		if at < blindSeconds {
 			continue
@@ -107,9 +108,10 @@ func follow(c *circuit.Sim, waves *Waves) (Difference, error) {
 			break
 		}
 		d.Covered = at
+		c.AllVolts(volts)
 		for n := circuit.Node(1); int(n) < c.Nodes(); n++ {
 			if v, ok := waves.Volts[n]; ok {
-				d.add(c.NodeName(n), at, c.Volts(n), v[i], InTime)
+				d.add(c.NodeName(n), at, volts[n], v[i], InTime)
 			}
 		}
 	}
