@@ -102,11 +102,7 @@ func (f *gaugeFlags) sources() []string {
 
 // judged is the study of one group.
 func (f *gaugeFlags) judged(t *table) (finding, error) {
-	readings := make([]gauge.Reading, len(t.values))
-	for i, v := range t.values {
-		readings[i] = gauge.Reading{Part: t.texts[0][t.codes[0][i]], Appraiser: t.texts[1][t.codes[1][i]], Value: v}
-	}
-	s, err := gauge.Arrange(readings)
+	s, err := gauge.Columns{Parts: t.texts[0], Appraisers: t.texts[1], Part: t.codes[0], Appraiser: t.codes[1], Values: t.values}.Arrange()
 	if err != nil {
 		return finding{}, trouble("every appraiser measures every part the same number of times, two at least", "%s: %w", t.source, err)
 	}

@@ -1,75 +1,11 @@
 package gauge
 
-import (
-	"errors"
-	"fmt"
-	"math"
-
-	"sinkproof/reports/quality"
-)
-
-// ErrUnbalanced is returned, wrapped, for a study in which some appraiser
-// measured some part more or less often than another.
-var ErrUnbalanced = errors.New("study not balanced")
-
-// Reading is one measurement of one part by one appraiser.
-type Reading struct {
-	Part, Appraiser string
-	Value           float64
-}
+import "math"
 
 // Study is a crossed and balanced study: values by appraiser, part and trial.
 type Study struct {
 	Appraisers, Parts []string      // in the order of their first reading
 	Values            [][][]float64 // [appraiser][part][trial]
-}
-
-// Arrange sorts readings into a study. It needs at least two parts, one
-// appraiser and two trials.
-func Arrange(readings []Reading) (Study, error) {
-	s, cells := Study{}, map[[2]string][]float64{}
-	part, appraiser := map[string]bool{}, map[string]bool{}
-	for i, r := range readings {
-		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
-			return Study{}, fmt.Errorf("gauge study: reading %d is %v: %w", i+1, r.Value, quality.ErrSample)
-		}
-		if !part[r.Part] {
-			part[r.Part], s.Parts = true, append(s.Parts, r.Part)
-		}
-		if !appraiser[r.Appraiser] {
-			appraiser[r.Appraiser], s.Appraisers = true, append(s.Appraisers, r.Appraiser)
-		}
-		key := [2]string{r.Appraiser, r.Part}
-		cells[key] = append(cells[key], r.Value)
-	}
-	if len(s.Parts) < 2 {
-		return Study{}, fmt.Errorf("gauge study: %d parts, at least 2 are needed to tell parts from gauge: %w", len(s.Parts), quality.ErrSample)
-	}
-	for _, a := range s.Appraisers {
-		var row [][]float64
-		for _, p := range s.Parts {
-			row = append(row, cells[[2]string{a, p}])
-		}
-		s.Values = append(s.Values, row)
-	}
-	return s, s.balanced()
-}
-
-// balanced names the first cell with another number of trials than the first.
-func (s Study) balanced() error {
-	trials := len(s.Values[0][0])
-	for i, row := range s.Values {
-		for j, cell := range row {
-			if len(cell) != trials {
-				return fmt.Errorf("gauge study: appraiser %q measured part %q %d times, but %q part %q %d times: %w",
-					s.Appraisers[i], s.Parts[j], len(cell), s.Appraisers[0], s.Parts[0], trials, ErrUnbalanced)
-			}
-		}
-	}
-	if trials < 2 {
-		return fmt.Errorf("gauge study: %d trial of each part, at least 2 are needed to see repeatability: %w", trials, quality.ErrSample)
-	}
-	return nil
 }
 
 // size returns the numbers of appraisers, parts and trials.
