@@ -251,11 +251,19 @@ func (d *Dev) settle(ctx context.Context) error {
 	if !d.unsettled {
 		return ctx.Err()
 	}
+	streaming := d.stream.on
 	d.stream.on = false
 	if err := d.regs.Write(regConfig, idleWord); err != nil {
 		return err
 	}
-	// What runs may be of any rate, and may end at once: no quiet part.
+	if streaming {
+		// What runs is the stream's last conversion: no look before it has ended.
+		pause := d.stream.beat.over(d.clock.Now()) - d.clock.Now()
+		if err := d.clock.Sleep(ctx, pause); err != nil {
+			return fmt.Errorf("wait %s: %w", pause, err)
+		}
+	}
+	// What else runs may be of any rate, and may end at once: no quiet part.
 	wait := chip.Wait{Longest: SPS8.Longest()}
 	err := wait.Until(ctx, d.clock, d.clock.Now(), func() (bool, error) { return d.ready(idleWord) })
 	if err != nil {

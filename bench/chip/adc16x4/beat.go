@@ -72,6 +72,13 @@ func (b *beat) next() span { return span{b.end.least + b.period.least, b.end.mos
 // certain is when the next conversion has ended whatever the oscillator does.
 func (b *beat) certain() time.Duration { return b.next().most }
 
+// over is when the conversion that runs at an instant has ended for certain. Those
+// that ended since the last one was delivered were as short as can be.
+func (b *beat) over(now time.Duration) time.Duration {
+	missed := max(0, (now-b.end.least)/b.period.least)
+	return min(b.end.most+(missed+1)*b.period.most, now+b.period.most)
+}
+
 // look is when to look first: when it is certain; or, where codes change and
 // tell of it, in the middle of what is not known, as long as that is more than a
 // sixteenth of a period beyond what a reading takes. Own choice: one look in some
