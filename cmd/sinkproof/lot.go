@@ -24,9 +24,9 @@ import (
 func newLot() *cobra.Command {
 	c := statistics.NewLot(ledgerTrouble)
 	c.Short = "Plans samples; opens, follows and judges incoming lots"
-	c.Long = `plan, curve, variables and sequential answer questions about sampling plans;
-variables and sequential judge a sample as well. The others inspect incoming lots by
-ISO 2859-1, with the ledger as the memory of every supplier:
+	c.Long = `plan, curve, double, variables and sequential answer questions about sampling plans;
+double, variables and sequential judge a sample as well. The others inspect incoming
+lots by ISO 2859-1, with the ledger as the memory of every supplier:
 
 open draws the units to test, and the draw is an entry of the signed chain
 before any of them is tested. The plan follows from the lots of the supplier

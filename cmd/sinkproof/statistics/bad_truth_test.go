@@ -11,6 +11,7 @@ import (
 const (
 	agreementLine  = "study agreement - --part p --appraiser a --value v"
 	points         = " --producer-quality 0.01 --producer-risk 0.05 --consumer-quality 0.1 --consumer-risk 0.1"
+	doubleLine     = "lot double --first-size 50 --first-accept 1 --second-size 100 --second-accept 3"
 	sequentialLine = "lot sequential - --value v" + points
 	stabilityLine  = "study stability - --value v --time t"
 )
@@ -90,6 +91,28 @@ func TestUsageOfTruthAndPlans(t *testing.T) {
 		{"lot sequential --producer-quality 0.1 --producer-risk 0.6 --consumer-quality 0.2 --consumer-risk 0.6", "sequential plan"},
 		{"lot sequential --producer-quality 1e-200 --producer-risk 0.1 --consumer-quality 1e-199 --consumer-risk 0.1", "more than"},
 		{"lot sequential a b" + points, "one file"},
+		{"lot plan --limiting-quality 1", "--limiting-quality 1"},
+		{"lot plan --limiting-quality 0", "--limiting-quality 0"},
+		{"lot plan --limiting-quality 0.01 --aql 1", "both --aql"},
+		{"lot plan --limiting-quality 0.01" + points, "two points"},
+		{"lot plan --limiting-quality 0.01 --distribution magic", "--distribution"},
+		{"lot plan --limiting-quality 0.01 --distribution hypergeometric", "without the size"},
+		{"lot plan --limiting-quality 1e-12", "no sample"},
+		{"lot plan --confidence 0.9 --size 100 --aql 1", "without --limiting-quality"},
+		{"lot double", "--first-size is missing"},
+		{"lot double --first-size 8 --first-accept 0 --second-size 8", "--second-accept is missing"},
+		{"lot double --first-size 0 --first-accept 0 --second-size 8 --second-accept 1", "--first-size 0"},
+		{"lot double --first-size 8 --first-accept 8 --second-size 8 --second-accept 9", "--first-accept 8 of 8"},
+		{"lot double --first-size 8 --first-accept 1 --second-size 8 --second-accept 1", "not above"},
+		{"lot double --first-size 8 --first-accept 0 --second-size 8 --second-accept 1 --first-reject 1", "--first-reject 1"},
+		{"lot double --first-size 8 --first-accept 0 --second-size 8 --second-accept 1 --first-reject 3", "--first-reject 3"},
+		{"lot double --first-size 2 --first-accept 0 --second-size 2 --second-accept 4", "--second-accept 4 of 4"},
+		{"lot double --first-size 9000 --first-accept 0 --second-size 9000 --second-accept 1000", "--first-reject 1001"},
+		{doubleLine + " --at 2", "no fraction"},
+		{doubleLine + " --second-bad 1", "without --first-bad"},
+		{doubleLine + " --first-bad 51", "--first-bad 51 of 50 units"},
+		{doubleLine + " --first-bad 2 --second-bad 101", "--second-bad 101 of 100 units"},
+		{doubleLine + " --first-bad 4 --second-bad 0", "a second sample does not count"},
 	} {
 		t.Run(c.line, func(t *testing.T) { refused(t, "v\n1\n2\n3\n", strings.Fields(c.line), c.want) })
 	}
@@ -113,6 +136,9 @@ func TestJudgementsOfTruthAndPlans(t *testing.T) {
 		{lot, "lot variables - --value v --sample-size 4 --k 2 --upper 5.3 --lower 4.7", "lot variables - --value v --sample-size 4 --k 4 --upper 5.3 --lower 4.7"},
 		{lot, "lot variables - --value v --sample-size 4 --k 2 --upper 5.3 --sigma 0.1", "lot variables - --value v --sample-size 4 --k 2 --upper 5.3 --sigma 0.2"},
 		{"v\n" + strings.Repeat("0\n", 24), sequentialLine, ""},
+		{"", doubleLine + " --first-bad 1", doubleLine + " --first-bad 4"},
+		{"", doubleLine + " --first-bad 3 --second-bad 0", doubleLine + " --first-bad 2 --second-bad 2"},
+		{"", doubleLine + " --first-bad 2 --second-bad 1", doubleLine + " --first-reject 3 --first-bad 3"},
 		{"v\npass\nfail\n1\n0\n", "", sequentialLine},
 	} {
 		if c.yes != "" {
@@ -156,6 +182,27 @@ func TestSequentialWalk(t *testing.T) {
 				require.ErrorIs(t, drive(t, "v\n0\n"+rejected[2:], strings.Fields(sequentialLine)...).err, ErrUndecided)
 			}
 		}
+	}
+}
+
+// TestDoubleAsksForTheSecondSample: between acceptance and rejection nothing is
+// decided, and how many bad units may still come is told.
+func TestDoubleAsksForTheSecondSample(t *testing.T) {
+	s := drive(t, "", strings.Fields(doubleLine+" --first-bad 2 --json")...)
+	require.ErrorIs(t, s.err, ErrUndecided)
+	require.Contains(t, s.out, `"decision": "continue"`)
+	require.NotContains(t, s.out, `"accepted"`)
+	s = drive(t, "", strings.Fields(doubleLine+" --first-bad 2")...)
+	require.ErrorIs(t, s.err, ErrUndecided)
+	require.Contains(t, s.out, "2 bad of 50 units tested; test the second sample, in which up to 1 bad accept the lot")
+}
+
+// TestDoubleQualities are those at which the curve has these values.
+func TestDoubleQualities(t *testing.T) {
+	got := answerOf(t, "", strings.Fields(doubleLine)...)
+	for name, chance := range map[string]float64{"quality_at_95": 0.95, "quality_at_50": 0.5, "quality_at_10": 0.1} {
+		at := fmt.Sprint(got.number(t, name))
+		require.InDelta(t, chance, answerOf(t, "", strings.Fields(doubleLine+" --at "+at)...).list(t, "points")[0].number(t, "accept_probability"), 1e-9)
 	}
 }
 

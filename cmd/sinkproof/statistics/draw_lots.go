@@ -96,3 +96,44 @@ func sequentialCurve(s sampling.Sequential, risks sampling.Risks, chance bool) p
 	f.Marks = []plot.Mark{{Label: "producer's " + percent(risks.ProducerQuality), X: 100 * risks.ProducerQuality}, {Label: "consumer's " + percent(risks.ConsumerQuality), X: 100 * risks.ConsumerQuality}}
 	return f
 }
+
+// drawZero is the curve of a plan that accepts no bad unit, with its point.
+func drawZero(plan sampling.Plan, lot sampling.Lot, limit, confidence float64) (figures, error) {
+	f := characteristic(plan, lot, max(reach(plan, lot), min(1, 1.2*limit)))
+	f.Marks = []plot.Mark{{Label: "limiting " + percent(limit), X: 100 * limit}}
+	f.Levels = []plot.Level{{Label: "accepted at most", Y: 100 * (1 - confidence)}}
+	return figures{wide(f)}, nil
+}
+
+// drawDouble is what a double plan accepts, and what it tests for that.
+func drawDouble(d sampling.Double, at []float64) (figures, error) {
+	last := 1.0
+	if end := d.QualityAt(0.005); end > 0 {
+		last = min(1, 1.1*end)
+	}
+	chance := plot.Figure{Title: "Operating characteristic", X: plot.Axis{Name: "fraction bad", Unit: "%"}, Y: plot.Axis{Name: "accepted", Unit: "%"}}
+	number := plot.Figure{Title: "Mean number tested", X: plot.Axis{Name: "fraction bad", Unit: "%"}, Y: plot.Axis{Name: "units"},
+		Levels: []plot.Level{{Label: "first sample", Y: float64(d.N1)}, {Label: "both", Y: float64(d.N1 + d.N2)}}}
+	all := plot.Series{Name: "by either sample", Shape: plot.Line, Ink: plot.Blue}
+	early := plot.Series{Name: "by the first", Shape: plot.Dashed, Ink: plot.Green}
+	const points = 200
+	for i := range points + 1 {
+		fraction := last * float64(i) / points
+		accept, first, tested := d.At(fraction)
+		all.Points = append(all.Points, plot.Point{X: 100 * fraction, Y: 100 * accept})
+		early.Points = append(early.Points, plot.Point{X: 100 * fraction, Y: 100 * first})
+		number.Curve = append(number.Curve, plot.Point{X: 100 * fraction, Y: tested})
+	}
+	asked := plot.Series{Name: "asked for", Shape: plot.Ring, Ink: plot.Brown}
+	for _, fraction := range at {
+		if fraction <= last {
+			accept, _, _ := d.At(fraction)
+			asked.Points = append(asked.Points, plot.Point{X: 100 * fraction, Y: 100 * accept})
+		}
+	}
+	chance.Series = []plot.Series{all, early}
+	if len(asked.Points) > 0 {
+		chance.Series = append(chance.Series, asked)
+	}
+	return figures{half(chance), half(number)}, nil
+}

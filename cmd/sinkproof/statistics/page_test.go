@@ -74,6 +74,8 @@ func TestPages(t *testing.T) {
 		{"lot sequential --producer-quality 0.01 --producer-risk 0.05 --consumer-quality 0.06 --consumer-risk 0.1", []string{"Bad units over units tested", "accept at or below", "Mean number tested"}},
 		{"lot plan --size 500 --aql 1", []string{"Operating characteristic"}},
 		{"lot plan --producer-quality 0.01 --producer-risk 0.05 --consumer-quality 0.06 --consumer-risk 0.1", []string{"Operating characteristic", "accepted at least", "consumer"}},
+		{"lot plan --limiting-quality 0.05 --size 100", []string{"Operating characteristic", "limiting 5 %", "accepted at most"}},
+		{"lot double --first-size 50 --first-accept 1 --second-size 100 --second-accept 3", []string{"Operating characteristic", "by the first", "asked for", "Mean number tested", "both"}},
 		{"lot curve --sample-size 50 --accept 1", []string{"Operating characteristic", "Outgoing quality", "asked for"}},
 	} {
 		t.Run(c.line, func(t *testing.T) {

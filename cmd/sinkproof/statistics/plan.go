@@ -20,6 +20,8 @@ type planFlags struct {
 	producerQuality, producerRisk number
 	consumerQuality, consumerRisk number
 	risks                         sampling.Risks
+	limitingQuality               number
+	confidence                    confidence
 }
 
 func newPlan() *cobra.Command {
@@ -38,11 +40,17 @@ with at most --producer-risk, lots of --consumer-quality accepted with at most
 --distribution is binomial (lots of an endless process), poisson (faults), or
 hypergeometric (one lot of --size). Qualities and risks are fractions of 1.
 
+By one point, accepting no bad unit: with --confidence a lot that is accepted has fewer
+than --limiting-quality bad; the smallest sample. With --size it is that for one lot of
+so many units (hypergeometric), else for lots of an endless process (binomial).
+
 --json prints code_letter, plan_letter, sample_size, accept, reject, all; for two
-points sample_size, accept, reject, producer_risk and consumer_risk as attained.`,
+points sample_size, accept, reject, producer_risk and consumer_risk as attained; for
+one point sample_size, accept, reject, limiting_quality, confidence as attained.`,
 		Example: `  sinkproof lot plan --size 1000 --aql 1
   sinkproof lot plan --size 500 --level S-3 --aql 2.5 --severity tightened
-  sinkproof lot plan --producer-quality 0.01 --producer-risk 0.05 --consumer-quality 0.06 --consumer-risk 0.1`,
+  sinkproof lot plan --producer-quality 0.01 --producer-risk 0.05 --consumer-quality 0.06 --consumer-risk 0.1
+  sinkproof lot plan --limiting-quality 0.01 --confidence 0.9 --size 500`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}
@@ -56,6 +64,9 @@ points sample_size, accept, reject, producer_risk and consumer_risk as attained.
 	f.producerRisk.add(fs, "producer-risk", "risk that such a lot is rejected")
 	f.consumerQuality.add(fs, "consumer-quality", "fraction bad of lots that should be rejected")
 	f.consumerRisk.add(fs, "consumer-risk", "risk that such a lot is accepted")
+	f.limitingQuality.add(fs, "limiting-quality", "fraction bad that a lot accepted without a bad unit stays below")
+	f.confidence.value, f.confidence.set = usual, true
+	fs.Var(&f.confidence, "confidence", "confidence of that, between 0 and 1")
 	fs.StringVar(&f.distribution, "distribution", "binomial", "`law` of the bad units: binomial, poisson or hypergeometric")
 	return c
 }
@@ -101,7 +112,14 @@ func (f *planFlags) run(c *cobra.Command) error {
 	if f.size < 0 || c.Flags().Changed("size") && f.size < 2 {
 		return trouble("a lot has two units at least", "--size %d", f.size)
 	}
-	if two {
+	switch {
+	case two && f.limitingQuality.set:
+		return trouble("one of the two", "both --limiting-quality and two points")
+	case f.limitingQuality.set:
+		return f.byOnePoint(c)
+	case c.Flags().Changed("confidence"):
+		return trouble("--limiting-quality FRACTION", "--confidence without --limiting-quality")
+	case two:
 		return f.byPoints(c)
 	}
 	return f.byTables(c)
@@ -145,7 +163,7 @@ func (f *planFlags) byPoints(c *cobra.Command) error {
 func (f *planFlags) byTables(c *cobra.Command) error {
 	switch {
 	case f.size == 0:
-		return trouble("--size N --aql PERCENT, or two points (--producer-quality ...)", "the size of the lot is missing")
+		return trouble("--size N --aql PERCENT, two points (--producer-quality ...), or one (--limiting-quality)", "the size of the lot is missing")
 	case !f.aql.set:
 		return trouble("--aql PERCENT: "+aqlWords(), "the acceptance quality limit is missing")
 	case !slices.Contains(sampling.Levels(), sampling.Level(f.level)):

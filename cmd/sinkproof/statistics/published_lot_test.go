@@ -168,3 +168,58 @@ func findPlan(t *testing.T, c publishedCase) {
 	require.InDelta(t, 1-want.PaAQL, got.number(t, "producer_risk"), abs)
 	require.InDelta(t, want.PaRQL, got.number(t, "consumer_risk"), abs)
 }
+
+func double(t *testing.T, c publishedCase) {
+	var in struct {
+		N1, Ac1, Re1, N2, Ac2, Re2 int
+		P                          []float64
+	}
+	var want struct {
+		Pa    []float64
+		First []float64 `json:"Pa_first_stage"`
+		ASN   []float64 `json:"average_sample_number"`
+	}
+	c.load(t, &in, &want)
+	args := []string{"lot", "double", "--first-size", fmt.Sprint(in.N1), "--first-accept", fmt.Sprint(in.Ac1),
+		"--second-size", fmt.Sprint(in.N2), "--second-accept", fmt.Sprint(in.Ac2), "--at", strings.Join(written(in.P), ",")}
+	got := answerOf(t, "", append(args, "--first-reject", fmt.Sprint(in.Re1))...)
+	require.EqualValues(t, in.Re2, got["second_reject"])
+	points := got.list(t, "points")
+	require.Len(t, points, len(in.P))
+	rel := c.tolerance(t, "relative")
+	for i, p := range points {
+		near(t, want.Pa[i], p.number(t, "accept_probability"), rel, "accepted")
+		near(t, want.First[i], p.number(t, "first_probability"), rel, "by the first")
+		near(t, want.ASN[i], p.number(t, "mean_tested"), rel, "tested")
+	}
+	if in.Re1 == in.Ac2+1 {
+		require.Equal(t, got, answerOf(t, "", args...), "what rejects at once where nothing is said")
+	}
+}
+
+// zeroAccept: one case is that of a process, or of one lot as well.
+func zeroAccept(t *testing.T, c publishedCase) {
+	var in struct {
+		LTPD, Confidence json.Number
+		Size             *int `json:"lot_size"`
+	}
+	var want struct {
+		N        float64 `json:"n_binomial"`
+		Reached  float64 `json:"confidence_reached"`
+		NH       float64 `json:"n_hypergeometric"`
+		ReachedH float64 `json:"confidence_hypergeometric"`
+	}
+	c.load(t, &in, &want)
+	args := []string{"lot", "plan", "--limiting-quality", in.LTPD.String(), "--confidence", in.Confidence.String()}
+	is := func(n, reached float64, args ...string) {
+		got := answerOf(t, "", args...)
+		require.Equal(t, []any{n, 0.0, 1.0}, []any{got["sample_size"], got["accept"], got["reject"]})
+		require.InDelta(t, reached, got.number(t, "confidence"), c.tolerance(t, "confidence_absolute"))
+	}
+	is(want.N, want.Reached, args...)
+	if in.Size != nil {
+		args = append(args, "--size", fmt.Sprint(*in.Size))
+		is(want.NH, want.ReachedH, args...)
+		is(want.N, want.Reached, append(args, "--distribution", "binomial")...)
+	}
+}

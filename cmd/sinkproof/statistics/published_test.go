@@ -21,7 +21,8 @@ func TestPublished(t *testing.T) {
 		check  func(*testing.T, publishedCase)
 	}{
 		"01": {{"plan_lookup_", lookup}, {"master_table_single_", masterTable}, {"code_letter_table", letters}, {"oc_n", oc},
-			{"aoq_ati_", aoq}, {"quality_levels_", qualityLevels}, {"find_plan_", findPlan}, {"sequential_", sequential}},
+			{"aoq_ati_", aoq}, {"quality_levels_", qualityLevels}, {"find_plan_", findPlan}, {"sequential_", sequential},
+			{"double_", double}, {"zero_accept_", zeroAccept}},
 		"02": {{"find_nk_", findVariables}, {"oc_", variablesOC}, {"z19_B", measuredLot}, {"fraction_nonconforming_", beyond}},
 		"03": {{"summary_", summary}, {"one_sided_", oneSided}, {"pistonrings_", subgroupCapability}, {"simulated_", subgroupCapability}, {"boxcox_", boxCox}},
 		"04": {{"aiag_10", gaugeStudy}, {"sixsigma_", gaugeStudy}, {"simulated_10", gaugeStudy}, {"simulated_5", gaugeStudy},
@@ -33,7 +34,7 @@ func TestPublished(t *testing.T) {
 		"08": {{"k_", factors}, {"nist_example", factorExample}, {"distribution_free_", distributionFree}},
 	}
 	elsewhere := map[string]string{
-		"switching_": "the history of lots", "double_": "double plans", "zero_accept_": "a plan by one point", "audit_": "a plan for an audit",
+		"switching_": "the history of lots", "audit_": "a plan for an audit",
 		"cpk_ci_": "an index without its mean and spread", "nonnormal_": "a law without a sample",
 		"average_range_constants": "factors", "constants_": "factors", "rules_definition": "names of rules",
 		"nist_gauge": "pooling of spreads", "z19_table": "a printed table of k", "z19_code": "a printed table of letters",

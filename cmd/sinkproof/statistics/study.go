@@ -67,7 +67,7 @@ func NewLot(explain func(error) error) *cobra.Command {
 		Short: "Tells how many units of a lot to test, and what that proves",
 	}
 	c.RunE = onlySubcommands
-	c.AddCommand(newPlan(), newCurve(), newVariables(explain), newSequential())
+	c.AddCommand(newPlan(), newCurve(), newDouble(), newVariables(explain), newSequential())
 	return c
 }
 

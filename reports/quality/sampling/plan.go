@@ -249,26 +249,3 @@ func LargestAccept(l Lot, n int, fraction, risk float64) int {
 	bad := whole(l.Size, fraction, math.Ceil)
 	return root.First(func(c int) bool { return !(l.accepts(Plan{n, c}, fraction, bad) < risk) }, 0, n) - 1
 }
-
-// Double is a double sampling plan: a second sample decides between Accept1 and
-// Reject1 bad units in the first.
-type Double struct {
-	N1, Accept1, Reject1 int
-	N2, Accept2          int // Accept2 counts both samples
-}
-
-// At returns the probability of acceptance, that of acceptance by the first
-// sample, and the mean number of units tested, under the binomial law
-// (Montgomery, 15.3).
-func (d Double) At(fraction float64) (accept, first, tested float64) {
-	one, two := law.Binomial{N: d.N1, P: fraction}, law.Binomial{N: d.N2, P: fraction}
-	first = one.CDF(d.Accept1)
-	accept = first
-	second := 0.0
-	for k := d.Accept1 + 1; k < d.Reject1; k++ {
-		m := one.Mass(k)
-		second += m
-		accept += m * two.CDF(d.Accept2-k)
-	}
-	return accept, first, float64(d.N1) + second*float64(d.N2)
-}
