@@ -242,9 +242,12 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 	}
 }
 
-// enlist adds a condition to the live ones unless its bound over all time
-// excludes a violation.
+// enlist adds a condition to the live ones unless a bound over all time excludes
+// a violation: those of its nodes, most often, or that of what they do together.
 func (sol *solution) enlist(c *condition, p *partition) {
+	if sol.keeps(c, p) {
+		return
+	}
 	m := sol.m
 	start := len(sol.beta)
 	for j := 0; j < m; j++ {
@@ -281,6 +284,21 @@ func (sol *solution) enlist(c *condition, p *partition) {
 		return
 	}
 	sol.live = append(sol.live, live{fixed: fixed, owner: c.owner, which: c.which, watch: c.watch})
+}
+
+// keeps tells whether the bounds of the nodes exclude a violation.
+func (sol *solution) keeps(c *condition, p *partition) bool {
+	least := c.fixed
+	for i, w := range c.weight {
+		switch {
+		case w == 0 || c.node[i] == Ground:
+		case w > 0:
+			least += w * sol.least[p.local[c.node[i]]]
+		default:
+			least += w * sol.most[p.local[c.node[i]]]
+		}
+	}
+	return least >= 0
 }
 
 // look extends the knowledge of the next event of an island up to t at least.

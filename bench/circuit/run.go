@@ -26,6 +26,8 @@ type run struct {
 	spare   []float64
 	v0      []float64 // node voltages right after entry
 	slow    []bool    // m: the growing form is used
+	least   []float64 // n: a bound of the node from here on, -Inf where a slow mode moves it
+	most    []float64
 	early   []float64 // m: decay at the beginning of a span, see average
 	part    []float64 // m: amp times the mean decay over a span
 	from    float64   // the span that part is valid for
@@ -202,11 +204,22 @@ func (sol *solution) flow() {
 		sol.spare[j] = rest
 	}
 	for i := range sol.offset {
-		sum := sol.offset[i]
-		for j, b := range sol.b[i*m : i*m+m] {
+		sum, below, above := sol.offset[i], 0.0, 0.0
+		row := sol.b[i*m : i*m+m]
+		for j, b := range row {
 			sum += b * sol.spare[j]
+			if x := b * sol.amp[j]; x < 0 {
+				below += x
+			} else {
+				above += x
+			}
 		}
-		sol.offset[i] = sum
+		sol.offset[i], sol.least[i], sol.most[i] = sum, sum+below, sum+above
+	}
+	for j, slow := range sol.slow {
+		if slow && sol.amp[j] != 0 {
+			sol.unbounded(j)
+		}
 	}
 	sol.from = math.NaN()
 	sol.rest = sol.since
@@ -221,6 +234,15 @@ func (sol *solution) flow() {
 		}
 	}
 	sol.flowing = true
+}
+
+// unbounded takes the bounds from all nodes that a slow mode moves.
+func (sol *solution) unbounded(j int) {
+	for i := range sol.least {
+		if sol.b[i*sol.m+j] != 0 {
+			sol.least[i], sol.most[i] = math.Inf(-1), math.Inf(1)
+		}
+	}
 }
 
 // A mode that moves no node by more than muteVolts, or that grows to as much

@@ -230,7 +230,14 @@ func (s *Sim) recall(list []int32) int32 {
 // violation returns the first condition of an element that does not hold,
 // among those of memory or the others.
 func (s *Sim) violation(i int32, volts []float64, memory bool) (int8, bool) {
-	s.list = s.elements[i].conditions(i, s.list[:0])
+	e := &s.elements[i]
+	if e.kind != KindCharger {
+		if memory {
+			return 0, false
+		}
+		return e.beyond(volts, s.slack)
+	}
+	s.list = e.conditions(i, s.list[:0])
 	for j := range s.list {
 		c := &s.list[j]
 		if frozen(c.which) != memory {
@@ -239,6 +246,23 @@ func (s *Sim) violation(i int32, volts []float64, memory bool) (int8, bool) {
 		if x, rounding := c.value(volts); x < -2*ConditionVolts-2*rounding-s.slack {
 			return c.which, true
 		}
+	}
+	return 0, false
+}
+
+// beyond is violation for an element whose segments lie along its own voltage.
+func (e *element) beyond(volts []float64, slack float64) (int8, bool) {
+	if !e.joins() {
+		return 0, false
+	}
+	low, high, _, _ := e.span()
+	a, b := volts[e.a], volts[e.b]
+	rounding := math.Abs(a) + math.Abs(b)
+	if x := a - low - b; x < -2*ConditionVolts-2e-12*(math.Abs(low)+rounding)-slack {
+		return moveBelow, true
+	}
+	if x := high - a + b; x < -2*ConditionVolts-2e-12*(math.Abs(high)+rounding)-slack {
+		return moveAbove, true
 	}
 	return 0, false
 }

@@ -170,15 +170,35 @@ func (s *Sim) VoltsAt(n Node, t float64) (float64, error) {
 	if !(t >= s.now) {
 		return math.NaN(), fmt.Errorf("voltage of %s at %g s, now is %g s: %w", s.net.names[n], t, s.now, ErrTime)
 	}
-	if t > s.quietTo {
-		if at, _, err := s.nextEvent(t); err != nil {
-			return math.NaN(), err
-		} else if at <= t {
-			return math.NaN(), fmt.Errorf("voltage of %s at %g s, event at %g s: %w", s.net.names[n], t, at, ErrEventBetween)
-		}
-		s.quietTo = s.knownTo
+	if at, err := s.eventBefore(t); err != nil {
+		return math.NaN(), err
+	} else if at <= t {
+		return math.NaN(), fmt.Errorf("voltage of %s at %g s, event at %g s: %w", s.net.names[n], t, at, ErrEventBetween)
 	}
 	return s.at(n, t), nil
+}
+
+// eventBefore returns the next event where it comes no later than t, and looks no
+// farther.
+func (s *Sim) eventBefore(t float64) (float64, error) {
+	if t <= s.quietTo {
+		return math.Inf(1), nil
+	}
+	at, _, err := s.nextEvent(t)
+	if err == nil && at > t {
+		s.quietTo = s.knownTo
+	}
+	return at, err
+}
+
+// Quiet tells whether no segment, charger timer or watch changes up to an instant.
+// Whoever knows that of a stretch beforehand is not asked for events within it.
+func (s *Sim) Quiet(t float64) bool {
+	if s.Settle() != nil {
+		return false
+	}
+	at, err := s.eventBefore(t)
+	return err == nil && at > t
 }
 
 // BeforeChange has f called at Now before any voltage leaves its course: from

@@ -123,7 +123,7 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	sol.lambda, sol.reach, sol.amp, sol.decay, sol.weight = take(m), take(m), take(m), take(m), take(m)
 	sol.early, sol.part = take(m), take(m)
 	sol.q, sol.force, sol.y, sol.spare = take(m), take(m), take(m), take(m)
-	sol.offset, sol.current, sol.v0 = take(n), take(n), take(n)
+	sol.offset, sol.current, sol.v0, sol.least, sol.most = take(n), take(n), take(n), take(n), take(n)
 	sol.d0, sol.column = take(k), take(k)
 	sol.slow = mem.bools.take(m)
 	return sol

@@ -3,8 +3,6 @@ package twin
 import (
 	"context"
 	"time"
-
-	"sinkproof/bench/circuit"
 )
 
 // pass lets d go by. A run passes some 250,000 times, mostly the microsecond of
@@ -138,7 +136,7 @@ func (t *Twin) lookAhead(to float64) {
 		return
 	}
 	t.quiet = to + ahead
-	if _, err := t.sim.VoltsAt(circuit.Ground, t.quiet); err != nil {
+	if !t.sim.Quiet(t.quiet) {
 		// Something will: asking again is of no use before it has happened.
 		t.quiet = to + ahead/8
 	}
