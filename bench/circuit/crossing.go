@@ -181,8 +181,12 @@ func (k *seeker) falling(a float64, da []float64, b float64, depth int) float64 
 	return b
 }
 
-// guess is where a condition that goes on as it begins would be zero.
+// guess is where the slowest mode alone would bring a condition to zero, which it
+// does once the others are gone; or else where one that goes on as it begins would be.
 func (k *seeker) guess(a float64, da []float64, b float64) float64 {
+	if t := k.slowest(); t > a && t < b {
+		return t
+	}
 	rate := k.slope[:k.sol.m]
 	k.sol.slopes(da, rate)
 	h, slope := k.value(da), 0.0
@@ -193,6 +197,29 @@ func (k *seeker) guess(a float64, da []float64, b float64) float64 {
 		return t
 	}
 	return between(a, b)
+}
+
+// slowest is where the slowest mode alone would bring a condition to zero, NaN if
+// it never does.
+func (k *seeker) slowest() float64 {
+	last := -1
+	for j, x := range k.l.beta {
+		if x != 0 && (last < 0 || k.sol.lambda[j] < k.sol.lambda[last]) {
+			last = j
+		}
+	}
+	if last < 0 {
+		return math.NaN()
+	}
+	rate, ratio := k.sol.lambda[last], -k.l.fixed/k.l.beta[last]
+	if !k.sol.slow[last] {
+		return -math.Log(ratio) / rate
+	}
+	// decay = -(1-exp(-rate t))/rate
+	if x := rate * ratio; math.Abs(x) > 1e-9 {
+		return -math.Log1p(x) / rate
+	}
+	return -ratio
 }
 
 // epsilon is the rounding of a float64: 2^-53.
