@@ -105,7 +105,7 @@ func (f *biasFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	s := study{kind: "Bias", title: t.title(), started: t.started, lead: "How far the readings lie from the reference of " + show(f.reference.value) + ", with an interval of " + percent(f.confidence.value) + " confidence.",
+	s := study{kind: "Bias", title: t.title(), started: t.started, simulation: t.simulation, lead: "How far the readings lie from the reference of " + show(f.reference.value) + ", with an interval of " + percent(f.confidence.value) + " confidence.",
 		method: []string{"Student's t with the standard deviation of the readings: AIAG, Measurement Systems Analysis, 4th ed., III.B, which estimates it by a range and so finds slightly other intervals. A bias that is not shown is not shown to be none: look at the interval."}}
 	if err := f.studyEach(t, &s, 0, f.judged); err != nil {
 		return err

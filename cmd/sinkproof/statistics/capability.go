@@ -89,7 +89,7 @@ func (f *capabilityFlags) run(c *cobra.Command, args []string) error {
 	if err := limits.Check(); err != nil {
 		return trouble("--lower L, --upper U, or both", "no limit to fit between")
 	}
-	s := study{kind: "Capability", title: t.title(), started: t.started,
+	s := study{kind: "Capability", title: t.title(), started: t.started, simulation: t.simulation,
 		lead:   fmt.Sprintf("How the values fit %s, with intervals of %s confidence.", limitWords(limits), percent(f.confidence.value)),
 		method: capabilityMethod()}
 	err = f.studyEach(t, &s, len(texts), func(part *table) (finding, error) { return f.judged(part, limits) })

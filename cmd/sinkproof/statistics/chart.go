@@ -200,7 +200,7 @@ func (f *chartFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	s := study{kind: chartTitle(f.kind), title: t.title(), started: t.started,
+	s := study{kind: chartTitle(f.kind), title: t.title(), started: t.started, simulation: t.simulation,
 		lead: "Whether the process stayed what it was.", method: f.sources()}
 	err = f.studyEach(t, &s, byColumn, func(part *table) (finding, error) { return f.charted(part, rules) })
 	if err != nil {

@@ -85,7 +85,7 @@ func (f *compareFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	s := study{kind: "Comparison", title: fmt.Sprintf("%s: %s against %s", first.column, names[0], names[1]), started: first.started, by: f.by,
+	s := study{kind: "Comparison", title: fmt.Sprintf("%s: %s against %s", first.column, names[0], names[1]), started: first.started, simulation: first.simulation, by: f.by,
 		lead: fmt.Sprintf("Whether %s and %s differ. A difference is the first minus the second.", names[0], names[1]), method: f.sources()}
 	var compared []comparison
 	for _, g := range groups {

@@ -45,6 +45,7 @@ type study struct {
 	// lead says what the study asks.
 	lead   string
 	method []string
+	simulation
 	// by names the column of the groups; empty where there are none.
 	by       string
 	groups   []string
@@ -79,6 +80,9 @@ func (o *outputs) show(c *cobra.Command, s study) error {
 		}
 	} else {
 		fmt.Fprintf(w, "%s: %s\n", s.kind, plot.Visible(s.title))
+		if said := s.simulation.words(); said != "" {
+			fmt.Fprintln(w, said)
+		}
 		for i, f := range s.findings {
 			printSection(w, s.section(i))
 			if f.judged {
@@ -118,13 +122,13 @@ func (s study) section(i int) page.StudySection {
 // for each group.
 func (s study) fields() fields {
 	if s.by == "" {
-		return s.findings[0].fields
+		return s.simulation.field(s.findings[0].fields)
 	}
 	list := make([]fields, len(s.findings))
 	for i, f := range s.findings {
 		list[i] = append(fields{{name: "group", value: s.groups[i]}}, f.fields...)
 	}
-	return fields{{name: "by", value: s.by}, {name: "groups", value: listOf(list)}}
+	return s.simulation.field(fields{{name: "by", value: s.by}, {name: "groups", value: listOf(list)}})
 }
 
 // write writes the pages that were asked for.
@@ -177,7 +181,7 @@ func (o *outputs) named() error {
 
 // view is the study as a page shows it.
 func (s study) view() (page.Study, error) {
-	v := page.Study{Kind: s.kind, Title: s.title, Lead: s.lead, Method: s.method, Started: s.started, Tone: page.Plain}
+	v := page.Study{Kind: s.kind, Title: s.title, Simulated: s.simulation.words(), Lead: s.lead, Method: s.method, Started: s.started, Tone: page.Plain}
 	for i, f := range s.findings {
 		section := s.section(i)
 		if f.judged {

@@ -80,7 +80,7 @@ func (f *gaugeFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	s := study{kind: "Gauge study", title: t.title(), started: t.started,
+	s := study{kind: "Gauge study", title: t.title(), started: t.started, simulation: t.simulation,
 		lead: "How much of the spread is the gauge's own, and how much the parts'.", method: f.sources()}
 	if err := f.studyEach(t, &s, 2, f.judged); err != nil {
 		return err

@@ -171,6 +171,7 @@ func (l *fromLedger) each(c *cobra.Command, repeated bool, w want, take func(ent
 		}
 		o.unit, started, e.value = a.Unit, t.Started, a.Value
 		o.limits.see(a.Terms)
+		o.simulation.see(t.Twin)
 		for i, name := range w.texts {
 			e.codes[i] = words.code(i, []byte(ledgerText(t, name)))
 		}

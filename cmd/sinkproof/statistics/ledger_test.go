@@ -27,29 +27,34 @@ type unit struct {
 
 func volts(v float64) *record.Value { return &record.Value{Value: v, Unit: "V", U: 0.01} }
 
-// filled makes a ledger of runs, one a day.
-func filled(t *testing.T, units []unit) string {
+// filled makes a ledger of runs, one a day, on benches of the kinds; on real ones
+// where none are given.
+func filled(t *testing.T, units []unit, kinds ...string) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "line.db")
 	key := ed25519.NewKeyFromSeed([]byte(strings.Repeat("k", ed25519.SeedSize)))
 	l, err := ledger.Open(context.Background(), path, ledger.Opts{Key: key})
 	require.NoError(t, err)
 	for n, u := range units {
-		ran(t, l, n, u)
+		kind := record.Hardware
+		if n < len(kinds) {
+			kind = kinds[n]
+		}
+		ran(t, l, n, u, kind)
 	}
 	require.NoError(t, l.Close())
 	return path
 }
 
 // ran is the n-th run of a ledger.
-func ran(t *testing.T, l *ledger.Ledger, n int, u unit) {
+func ran(t *testing.T, l *ledger.Ledger, n int, u unit, kind string) {
 	t.Helper()
 	at := time.Date(2026, 5, 1+n, 7, 30, 0, 0, time.UTC)
 	id, err := record.NewID(at, strings.NewReader(fmt.Sprintf("%010d", n)))
 	require.NoError(t, err)
 	o, _, err := l.OpenRun(context.Background(), record.Opening{
 		ID: id, Serial: u.serial, Product: "bicycle lamp", Lot: u.lot, Supplier: u.supplier, Nest: u.nest, AllowedBy: "M. Weber",
-		Bench: record.Bench{Name: "bench 3", Kind: record.Hardware, Program: "0.1.0"}, Started: record.Instant(at),
+		Bench: record.Bench{Name: "bench 3", Kind: kind, Program: "0.1.0"}, Started: record.Instant(at),
 		Files:    []record.File{{Role: record.RoleScenario, Name: "charge path", SHA256: strings.Repeat("0a", 32)}},
 		Decision: record.Decision{Rule: record.Simple},
 	})
@@ -127,6 +132,44 @@ func TestLedgerAsSource(t *testing.T) {
 	require.Equal(t, 2.0, groups[1]["n"])
 }
 
+// TestSimulatedRunsAreNoEvidence: whoever reads a study of a ledger must see that
+// values came from a twin, in every form.
+func TestSimulatedRunsAreNoEvidence(t *testing.T) {
+	runs := func(kinds ...string) string {
+		var units []unit
+		for i := range kinds {
+			units = append(units, unit{serial: fmt.Sprint("A", i), supplier: fmt.Sprint("house ", i%2), nest: 1, answer: record.Passed,
+				value: volts(5 + float64(i*i%7)/10), upper: 6})
+		}
+		return filled(t, units, kinds...)
+	}
+	const twin, rig = record.Twin, record.Hardware
+	all, some, none := runs(twin, twin, twin, twin, twin, twin), runs(twin, rig, rig, twin, rig, rig), runs(rig, rig, rig, rig, rig, rig)
+	for _, line := range []string{
+		"study moments", "study capability", "study chart --kind individuals", "study tolerance", "study bias --reference 5",
+		"study compare --between supplier", "study gauge --part supplier --appraiser nest", "study moments --by supplier", "lot variables --sample-size 6 --k 1",
+	} {
+		for path, want := range map[string]string{
+			all:  "All of these values are from simulated runs: they are no evidence about units that exist.",
+			some: "2 of the 6 values are from simulated runs. Counted among the others, they leave no evidence about units that exist.",
+			none: "",
+		} {
+			args := append(strings.Fields(line), "--ledger", path, "--check", "vbus")
+			html, _, err := pagesOf(t, "", args...)
+			require.NoError(t, err, line)
+			text, got := drive(t, "", args...).out, answerOf(t, "", args...)
+			if want == "" {
+				require.NotContains(t, text+html, "imulated", line)
+				require.NotContains(t, got, "simulated", line)
+				continue
+			}
+			require.Contains(t, text, "\n"+want+"\n", line)
+			require.Contains(t, html, "<strong>Simulated bench.</strong> "+want, line)
+			require.Equal(t, true, got["simulated"], line)
+		}
+	}
+}
+
 // TestLedgerLimits: the limits of the records count where none are given.
 func TestLedgerLimits(t *testing.T) {
 	path := line(t)
@@ -194,8 +237,8 @@ func TestLedgerSuspects(t *testing.T) {
 	_, err = l.RegisterGolden(ctx, record.Golden{ID: golden, Bench: o.Bench, Made: o.Started, By: "A. Engineer", Serial: o.Serial, Product: o.Product,
 		Title: "good board", Expected: record.Expected{Verdict: record.Pass}, ValidS: 43_200})
 	require.NoError(t, err)
-	ran(t, l, 0, unit{"A1", "", "", 1, record.Passed, volts(5), 0})
-	ran(t, l, 1, unit{"A2", "", "", 1, record.Passed, volts(5.1), 0})
+	ran(t, l, 0, unit{"A1", "", "", 1, record.Passed, volts(5), 0}, record.Hardware)
+	ran(t, l, 1, unit{"A2", "", "", 1, record.Passed, volts(5.1), 0}, record.Hardware)
 	o.ID, err = record.NewID(at, strings.NewReader("0000000002"))
 	require.NoError(t, err)
 	o, _, err = l.OpenGolden(ctx, o)

@@ -68,7 +68,7 @@ func (f *momentsFlags) study(c *cobra.Command, args []string) (study, error) {
 	if err != nil {
 		return study{}, err
 	}
-	s := study{kind: "Moments", title: o.title(), started: o.started, by: f.by,
+	s := study{kind: "Moments", title: o.title(), started: o.started, simulation: o.simulation, by: f.by,
 		method: []string{"Skewness and kurtosis G1 and G2: Joanes and Gill, The Statistician 47 (1998) 183. Autocorrelation as in the NIST Statistical Reference Datasets."}}
 	if len(parts) == 0 {
 		parts = []*moments.Running{{}}

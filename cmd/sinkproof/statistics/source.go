@@ -74,6 +74,7 @@ type origin struct {
 	// started dates the source; empty where nothing does.
 	started string
 	limits  limitsFound
+	simulation
 }
 
 // title names the values for a heading.

@@ -28,9 +28,10 @@ no number where one is wanted is refused with its line and column, never skipped
 With --ledger and --check the values are those that the check found. Its columns are
 value, serial, product, lot, supplier, bench, nest, day, attempt and run, for --by,
 --subgroup, --part and the like. What the bench could not answer does not count, nor
-do runs of golden units, nor records that are under suspicion. The values come from a
-file of columns beside the ledger (its name with -values), which the first question
-makes, which follows the ledger, proves nothing and may be deleted.
+do runs of golden units, nor records that are under suspicion. Where runs were simulated, the answer says so;
+--json has simulated then. The values come from a file of columns beside the ledger
+(its name with -values), which the first question makes, which follows the ledger,
+proves nothing and may be deleted.
 
 --page and --pdf write the answer with its plots; the same values give the same
 bytes. A study ends with 0; with 1 where a judgement was asked for and is negative;

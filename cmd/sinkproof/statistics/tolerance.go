@@ -75,7 +75,7 @@ func (f *toleranceFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	s.title, s.started = t.title(), t.started
+	s.title, s.started, s.simulation = t.title(), t.started, t.simulation
 	if err := f.studyEach(t, &s, 0, f.limits); err != nil {
 		return err
 	}

@@ -114,7 +114,7 @@ func (f *variablesFlags) run(c *cobra.Command, args []string) error {
 		if err != nil {
 			return err
 		}
-		s.title, s.started = t.title(), t.started
+		s.title, s.started, s.simulation = t.title(), t.started, t.simulation
 	} else if f.lower.set || f.upper.set || f.value != "" {
 		return trouble(c.CommandPath()+" FILE --value COLUMN", "limits or a column, and no values")
 	}
