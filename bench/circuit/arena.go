@@ -23,6 +23,16 @@ func (a *arena[T]) take(n int) []T {
 	return part
 }
 
+// piece is what was taken, to be divided.
+type piece[T any] []T
+
+// cut takes the first n elements off.
+func (p *piece[T]) cut(n int) []T {
+	part := (*p)[:n:n]
+	*p = (*p)[n:]
+	return part
+}
+
 // each calls f for every element that was handed out, and for those of a block
 // that were passed over.
 func (a *arena[T]) each(f func(*T)) {

@@ -73,6 +73,10 @@ func (w *network) termsOf(node int32) []int32 {
 
 // stamp adds a conductance between two nodes to the matrix.
 func (w *network) stamp(e *branch, size int) {
+	if a, b := w.termsOf(e.a), w.termsOf(e.b); len(a) <= 1 && len(b) <= 1 {
+		w.stampPair(a, b, e.value, size)
+		return
+	}
 	plus, minus := w.plus[:0], w.minus[:0]
 	plus = append(plus, w.termsOf(e.a)...)
 next:
@@ -91,6 +95,32 @@ next:
 	w.spreadOver(plus, minus, -e.value, size)
 	w.spreadOver(minus, plus, -e.value, size)
 	w.spreadOver(minus, minus, e.value, size)
+}
+
+// stampPair is stamp for two nodes that are one variable each, or Ground, which is
+// none.
+func (w *network) stampPair(a, b []int32, x float64, size int) {
+	switch {
+	case len(a) == 0:
+		a, b = b, nil
+		if len(a) == 0 {
+			return
+		}
+	case len(b) > 0 && a[0] == b[0]:
+		return
+	}
+	i := int(a[0])
+	w.matrix[i*size+i] += x
+	w.rows[i] |= 1 << i
+	if len(b) == 0 {
+		return
+	}
+	j := int(b[0])
+	w.matrix[j*size+j] += x
+	w.matrix[i*size+j] -= x
+	w.matrix[j*size+i] -= x
+	w.rows[i] |= 1 << j
+	w.rows[j] |= 1<<i | 1<<j
 }
 
 func (w *network) spreadOver(rows, columns []int32, x float64, size int) {

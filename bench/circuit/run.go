@@ -204,17 +204,16 @@ func (sol *solution) flow() {
 		sol.spare[j] = rest
 	}
 	for i := range sol.offset {
-		sum, below, above := sol.offset[i], 0.0, 0.0
-		row := sol.b[i*m : i*m+m]
-		for j, b := range row {
+		// Each mode goes from b amp to 0: what is below the end and what is above
+		// add up to the way from here, and apart to its length.
+		sum, way, length := sol.offset[i], 0.0, 0.0
+		for j, b := range sol.b[i*m : i*m+m] {
+			x := b * sol.amp[j]
 			sum += b * sol.spare[j]
-			if x := b * sol.amp[j]; x < 0 {
-				below += x
-			} else {
-				above += x
-			}
+			way += x
+			length += math.Abs(x)
 		}
-		sol.offset[i], sol.least[i], sol.most[i] = sum, sum+below, sum+above
+		sol.offset[i], sol.least[i], sol.most[i] = sum, sum+(way-length)/2, sum+(way+length)/2
 	}
 	for j, slow := range sol.slow {
 		if slow && sol.amp[j] != 0 {

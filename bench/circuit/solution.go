@@ -100,9 +100,9 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	for i, e := range sh.piecewise {
 		sol.forms[i] = s.elements[e].form()
 	}
-	cut, take := mem.ints.take, mem.floats.take
-	sol.order, sol.parent, sol.out = cut(m), cut(m), cut(k)
-	sol.rep, sol.held, sol.busy = cut(k), cut(len(w.held)), cut(m)[:0]
+	ints := piece[int32](mem.ints.take(3*m + 2*k + len(w.held)))
+	sol.order, sol.parent, sol.out = ints.cut(m), ints.cut(m), ints.cut(k)
+	sol.rep, sol.held, sol.busy = ints.cut(k), ints.cut(len(w.held)), ints.cut(m)[:0]
 	copy(sol.held, w.held)
 	copy(sol.order, w.order)
 	for j, node := range w.order {
@@ -114,19 +114,26 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 		sol.rep[i] = absent
 		w.state[node] = int32(i)
 	}
-	sol.w, sol.share = take(k*m), take(k*m)
-	if sol.symmetric = len(w.controls) == 0; !sol.symmetric {
-		sol.u = take(k * m)
-	}
-	sol.s, sol.chol, sol.f = take(m*m), take(m*m), take(m*m)
-	sol.charge, sol.b = take(m*caps), take(n*m)
-	sol.lambda, sol.reach, sol.amp, sol.decay, sol.weight = take(m), take(m), take(m), take(m), take(m)
-	sol.early, sol.part = take(m), take(m)
-	sol.q, sol.force, sol.y, sol.spare = take(m), take(m), take(m), take(m)
-	sol.offset, sol.current, sol.v0, sol.least, sol.most = take(n), take(n), take(n), take(n), take(n)
-	sol.d0, sol.column = take(k), take(k)
+	sol.symmetric = len(w.controls) == 0
+	sol.divide(mem.floats.take(3*k*m + 3*m*m + m*caps + n*m + 11*m + 5*n + 2*k))
 	sol.slow = mem.bools.take(m)
 	return sol
+}
+
+// divide makes the arrays of a solution out of one.
+func (sol *solution) divide(all piece[float64]) {
+	n, m, k := sol.n, sol.m, sol.k
+	sol.w, sol.share, sol.u = all.cut(k*m), all.cut(k*m), all.cut(k*m)
+	sol.s, sol.chol, sol.f = all.cut(m*m), all.cut(m*m), all.cut(m*m)
+	sol.charge, sol.b = all.cut(m*sol.caps), all.cut(n*m)
+	for _, v := range [...]*[]float64{&sol.lambda, &sol.reach, &sol.amp, &sol.decay, &sol.weight, &sol.early, &sol.part,
+		&sol.q, &sol.force, &sol.y, &sol.spare} {
+		*v = all.cut(m)
+	}
+	for _, v := range [...]*[]float64{&sol.offset, &sol.current, &sol.v0, &sol.least, &sol.most} {
+		*v = all.cut(n)
+	}
+	sol.d0, sol.column = all.cut(k), all.cut(k)
 }
 
 // arrange lists the nodes to eliminate, those with few neighbours first: what
