@@ -165,11 +165,7 @@ func (w words) lead() float64 { return w.size * 1.36 }
 // set sets a text at the cursor, turning the page between lines where it must,
 // in lines that begin at indent.
 func (s *sheet) set(w words, indent float64) {
-	s.font(w.size, w.style)
-	lines := s.wrap(w.text, bodyWidth-indent)
-	if len(lines) <= 4 {
-		s.room(float64(len(lines)) * w.lead())
-	}
+	lines := s.begin(w, indent)
 	for _, l := range lines {
 		s.room(w.lead())
 		s.font(w.size, w.style)
@@ -179,7 +175,21 @@ func (s *sheet) set(w words, indent float64) {
 	}
 }
 
-// paragraph sets a text with an optional mark before it.
+// begin turns the page where a text must not begin on this one, and returns its
+// lines: a short one stays whole.
+func (s *sheet) begin(w words, indent float64) []string {
+	s.font(w.size, w.style)
+	lines := s.wrap(w.text, bodyWidth-indent)
+	if len(lines) <= 4 {
+		s.room(float64(len(lines)) * w.lead())
+	} else {
+		s.room(w.lead())
+	}
+	return lines
+}
+
+// paragraph sets a text with an optional mark before it, on the page of its first
+// line.
 func (s *sheet) paragraph(mark, text string, size float64, t tint) {
 	w := words{text: text, size: size, tint: t}
 	if mark == "" {
@@ -187,11 +197,13 @@ func (s *sheet) paragraph(mark, text string, size float64, t tint) {
 		s.y += 2
 		return
 	}
-	s.room(w.lead())
+	s.font(size, "")
+	indent := max(13, s.pdf.GetStringWidth(mark)+5)
+	s.begin(w, indent)
 	s.font(size, "")
 	s.colour(t)
 	s.pdf.Text(marginLeft, s.y+size, mark)
-	s.set(w, max(13, s.pdf.GetStringWidth(mark)+5))
+	s.set(w, indent)
 	s.y += 1.5
 }
 

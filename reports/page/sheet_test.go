@@ -82,6 +82,7 @@ func TestShortParagraphsStayWhole(t *testing.T) {
 	s.paragraph("•", strings.Repeat("lorem ipsum ", 20), 8.5, inkText)
 	pages := printed(t, s)
 	require.NotContains(t, pages[0], "lorem")
+	require.NotContains(t, pages[0], "•", "the mark stands with its text")
 	require.Equal(t, 20, strings.Count(pages[1], "lorem"))
 	s = blank(t)
 	s.y = sheetHeight - marginBottom - 40
