@@ -137,7 +137,10 @@ func probability(o origin, sorted []float64, mean, sd float64) plot.Figure {
 		dots.Points = append(dots.Points, plot.Point{X: sorted[i], Y: distuv.UnitNormal.Quantile(p)})
 	}
 	line := plot.Series{Name: "normal with this mean and spread", Shape: plot.Line, Ink: plot.Orange}
-	for _, x := range []float64{sorted[0], sorted[n-1]} {
+	// The line goes as high as the dots: one value far out would take it to shares
+	// that no sample has, and press all that there is into a corner.
+	high := distuv.UnitNormal.Quantile((float64(n-1)+0.625)/(float64(n)+0.25)) + 0.5
+	for _, x := range []float64{max(sorted[0], mean-high*sd), min(sorted[n-1], mean+high*sd)} {
 		line.Points = append(line.Points, plot.Point{X: x, Y: (x - mean) / sd})
 	}
 	return plot.Figure{Title: "Probability plot", X: o.axis(), Y: plot.Axis{Name: "share below in %", Floating: true},

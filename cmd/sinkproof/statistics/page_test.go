@@ -166,3 +166,19 @@ func TestProbabilityPlotKeepsTheEnds(t *testing.T) {
 	require.Len(t, shownOf(300), 300)
 	require.False(t, bytes.Contains([]byte(fmt.Sprint(shareTicks())), []byte("NaN")))
 }
+
+// TestOneValueFarOutLeavesTheProbabilityPlotReadable: the line ends where the dots do,
+// by shares, and the dots keep their room.
+func TestOneValueFarOutLeavesTheProbabilityPlotReadable(t *testing.T) {
+	values := make([]float64, 100)
+	for i := range values {
+		values[i] = 5 + float64(i)/1000
+	}
+	values[99] = 1000
+	f := probability(origin{}, values, 15, 99.5)
+	line, dots := f.Series[0].Points, f.Series[1].Points
+	require.InDelta(t, dots[99].Y+0.5, line[1].Y, 1e-9)
+	require.Equal(t, 5.0, line[0].X)
+	near := probability(origin{}, values[:99], 5.049, 0.0287)
+	require.Equal(t, []float64{5, 5.098}, []float64{near.Series[0].Points[0].X, near.Series[0].Points[1].X}, "as far as the values go")
+}
