@@ -16,6 +16,7 @@ type shape struct {
 	basePiecewise int
 	reduced       *reduction // the reduction of the base found last
 	inert         bool       // nothing drives it: see still.go
+	grounded      bool       // every node has a path to ground
 	ofBase        bool       // all of its elements belong to the base
 	known         *solution  // the solution found last; the others follow it
 	active        *solution
@@ -225,6 +226,7 @@ func (s *Sim) sortOut(sh *shape) {
 		*to = s.marks.take(len(s.picks[i]))
 		copy(*to, s.picks[i])
 	}
+	sh.grounded = s.leads(sh)
 	sh.inert = s.nothingDrives(sh)
 }
 

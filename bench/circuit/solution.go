@@ -53,8 +53,10 @@ type solution struct {
 func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	w := &s.scratch
 	w.collect(s, sh, p)
-	if group := w.hold(len(sh.caps)); group != nil {
-		return nil, s.floating(sh, group)
+	if !sh.grounded {
+		if group := w.hold(len(sh.caps)); group != nil {
+			return nil, s.floating(sh, group)
+		}
 	}
 	w.settle()
 	w.plant()

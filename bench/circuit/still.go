@@ -21,6 +21,12 @@ func (s *Sim) nothingDrives(sh *shape) bool {
 			return false
 		}
 	}
+	return sh.grounded
+}
+
+// leads tells whether every node of an island has a path to ground of resistors and
+// closed contacts.
+func (s *Sim) leads(sh *shape) bool {
 	w := &s.scratch
 	w.n = len(sh.nodes)
 	w.singletons()
