@@ -51,7 +51,7 @@ func (s *Sim) AdvanceTo(t float64) (WatchID, error) {
 			s.err = &ChatterError{"all", "oscillation", s.now}
 			return -1, s.err
 		}
-		s.now, s.quietTo = math.Max(at, s.now), math.Inf(-1)
+		s.now, s.quietTo = max(at, s.now), math.Inf(-1)
 		if s.err = s.happen(sh); s.err != nil {
 			return -1, s.err
 		}
@@ -146,7 +146,7 @@ func (s *Sim) NextChange(until float64) (float64, error) {
 		if err != nil {
 			return 0, err
 		}
-		if _, err := c.AdvanceTo(math.Min(at, until)); err != nil {
+		if _, err := c.AdvanceTo(min(at, until)); err != nil {
 			return 0, err
 		}
 		if c.memory != memory {

@@ -299,7 +299,7 @@ func (sol *solution) enlist(c *condition, p *partition) {
 	for j, x := range beta {
 		switch {
 		case !sol.slow[j]:
-			least += math.Min(x, 0)
+			least += min(x, 0)
 		case x > 0 && sol.lambda[j] > 0:
 			least -= x / sol.lambda[j]
 		case x > 0:
@@ -336,7 +336,7 @@ func (s *Sim) look(sol *solution, t float64) {
 	from := sol.upTo - sol.since
 	to := 2*(t-sol.since) + 1e-6
 	if to > horizon {
-		to = math.Max(horizon, t-sol.since)
+		to = max(horizon, t-sol.since)
 	}
 	s.seek.sol = sol
 	first := math.Inf(1)

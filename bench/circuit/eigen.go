@@ -119,13 +119,13 @@ func rotateColumns(a []float64, n, i, j int, c, s float64) {
 func schur(a []float64, n int, w []float64) bool {
 	norm := 0.0
 	for _, x := range a[:n*n] {
-		norm = math.Max(norm, math.Abs(x))
+		norm = max(norm, math.Abs(x))
 	}
 	for hi, tries := n-1, 0; hi > 0; tries++ {
 		lo := hi
 		for lo > 0 {
 			near := math.Abs(a[lo*n+lo]) + math.Abs(a[(lo-1)*n+lo-1])
-			if math.Abs(a[lo*n+lo-1]) <= 0x1p-52*math.Max(near, 0x1p-52*norm) {
+			if math.Abs(a[lo*n+lo-1]) <= 0x1p-52*max(near, 0x1p-52*norm) {
 				a[lo*n+lo-1] = 0
 				break
 			}
@@ -215,7 +215,7 @@ func triangularVectors(t []float64, n int, w, v []float64) {
 	x := make([]float64, n)
 	norm := 0.0
 	for _, e := range t[:n*n] {
-		norm = math.Max(norm, math.Abs(e))
+		norm = max(norm, math.Abs(e))
 	}
 	for j := 0; j < n; j++ {
 		x[j] = 1

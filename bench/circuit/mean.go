@@ -5,7 +5,7 @@ import "math"
 // average returns the mean voltage of a local node between two instants of the
 // present run.
 func (sol *solution) average(node int32, from, to float64) float64 {
-	from = math.Max(from, sol.since)
+	from = max(from, sol.since)
 	if to <= from {
 		return sol.sample(node, from)
 	}

@@ -58,7 +58,7 @@ func (sol *solution) decompose(w *network) bool {
 	sol.spread(w, vectors)
 	for j := range sol.reach {
 		for i := 0; i < sol.n; i++ {
-			sol.reach[j] = math.Max(sol.reach[j], math.Abs(sol.b[i*m+j]))
+			sol.reach[j] = max(sol.reach[j], math.Abs(sol.b[i*m+j]))
 		}
 	}
 	sol.modal = true
@@ -97,7 +97,7 @@ func (sol *solution) generalModes(w *network, a, similar, vectors []float64) boo
 				solve(lu, m, swaps, column)
 				for i, x := range column {
 					inverse[i*m+j] = x
-					worst = math.Max(worst, math.Abs(x))
+					worst = max(worst, math.Abs(x))
 				}
 			}
 			if worst < inverseLimit {

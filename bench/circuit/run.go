@@ -229,7 +229,7 @@ func (sol *solution) flow() {
 		if sol.slow[j] {
 			sol.rest = math.Inf(1)
 		} else {
-			sol.rest = math.Max(sol.rest, sol.since+gone/rate)
+			sol.rest = max(sol.rest, sol.since+gone/rate)
 		}
 	}
 	sol.flowing = true

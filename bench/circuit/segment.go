@@ -173,7 +173,7 @@ func (s *Sim) corner(i int32) (which int8, at float64) {
 			continue
 		}
 		start, _ := c.value(s.point)
-		start = math.Max(start, 0)
+		start = max(start, 0)
 		if x := start / (start - end); x < at {
 			which, at = c.which, x
 		}
