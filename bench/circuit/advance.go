@@ -63,7 +63,7 @@ func (s *Sim) AdvanceTo(t float64) (WatchID, error) {
 func (s *Sim) nextEvent(t float64) (float64, *shape, error) {
 	first, island := math.Inf(1), (*shape)(nil)
 	s.knownTo = math.Inf(1)
-	for _, sh := range s.part.shapes {
+	for _, sh := range s.part.moving {
 		sol := sh.active
 		if !sol.started {
 			if !s.flows(sol) {

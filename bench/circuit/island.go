@@ -28,8 +28,9 @@ type shape struct {
 type partition struct {
 	joined []uint64
 	shapes []*shape
-	island []int32 // per node, the index into shapes; -1 for Ground
-	local  []int32 // per node, its index in the shape's nodes
+	moving []*shape // those that time changes: with capacitors, or without a path to ground
+	island []int32  // per node, the index into shapes; -1 for Ground
+	local  []int32  // per node, its index in the shape's nodes
 }
 
 // place returns the local index of a node of an island of n nodes; n is Ground.
@@ -144,11 +145,24 @@ func (s *Sim) divide(bits []uint64) *partition {
 	s.groups = groups
 	s.hang(p, groups)
 	p.shapes = s.lists.take(len(groups))
+	moving := 0
 	for i := range groups {
 		p.shapes[i] = s.intern(&groups[i])
+		if p.shapes[i].moves() {
+			moving++
+		}
+	}
+	p.moving = s.lists.take(moving)[:0]
+	for _, sh := range p.shapes {
+		if sh.moves() {
+			p.moving = append(p.moving, sh)
+		}
 	}
 	return p
 }
+
+// moves tells whether time can change the voltages of an island.
+func (sh *shape) moves() bool { return len(sh.caps) > 0 || !sh.grounded }
 
 // group is a shape in the making; scratch.
 type group struct{ nodes, elements []int32 }
