@@ -36,7 +36,7 @@ func (t *Twin) node(n *circuit.Netlist, net string) circuit.Node {
 func (t *Twin) rebuild() error {
 	t.follow()
 	t.keepCharges()
-	n := circuit.New()
+	n := circuit.NewLike(t.netlist)
 	for _, net := range t.config.Wiring.Nets {
 		if net.Name != wiring.Ground {
 			n.Resistor("insulation."+net.Name, n.Node(net.Name), circuit.Ground, insulation)
