@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"sinkproof/bench/chip/expander16"
-	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
 )
 
@@ -50,9 +49,22 @@ func (p pattern) empty() bool { return p == pattern{} }
 
 // coil is one expander output.
 type coil struct {
-	name  string
-	where pattern // exactly one bit
-	relay *wiring.Relay
+	name string
+	chip int // the expander, as the bank counts them
+	bit  uint16
+	// opens and shuts are the longest times until its contacts stand still after
+	// it went off or on; zero for a select.
+	opens, shuts time.Duration
+}
+
+// in tells whether a pattern has the coil on.
+func (c *coil) in(p pattern) bool { return p[c.chip]&c.bit != 0 }
+
+// alone is the pattern of this coil and no other.
+func (c *coil) alone() pattern {
+	var p pattern
+	p[c.chip] = c.bit
+	return p
 }
 
 // bank is all coils and selects of a rig, with the expanders that drive them.
@@ -85,9 +97,11 @@ func outputs(w *wiring.Rig) (*bank, error) {
 		if !ok || pin.Bit < 0 || pin.Bit > 15 {
 			return fmt.Errorf("output %s: no expander %q with a pin %d", name, pin.Chip, pin.Bit)
 		}
-		c := coil{name: name, relay: k}
-		c.where[i] = 1 << pin.Bit
-		*group = group.or(c.where)
+		c := coil{name: name, chip: i, bit: 1 << pin.Bit}
+		if k != nil {
+			c.opens, c.shuts = seconds(k.Release.SI+k.Bounce.SI), seconds(k.Operate.SI+k.Bounce.SI)
+		}
+		*group = group.or(c.alone())
 		b.coils = append(b.coils, c)
 		return nil
 	}
@@ -125,7 +139,7 @@ func (b *bank) patternOf(names []string) (pattern, error) {
 func (b *bank) find(name string) (pattern, bool) {
 	for i := range b.coils {
 		if b.coils[i].name == name {
-			return b.coils[i].where, true
+			return b.coils[i].alone(), true
 		}
 	}
 	return pattern{}, false
@@ -165,24 +179,27 @@ func (b *bank) off() []error {
 	return errs
 }
 
-// open and shut are the longest times until the contacts of a pattern stand
-// still after their coils went off or on.
+// open is the longest time until the contacts of a pattern stand still after their
+// coils went off.
 func (b *bank) open(p pattern) time.Duration {
-	return b.longest(p, func(k *wiring.Relay) quantity.Quantity { return k.Release })
-}
-
-func (b *bank) shut(p pattern) time.Duration {
-	return b.longest(p, func(k *wiring.Relay) quantity.Quantity { return k.Operate })
-}
-
-func (b *bank) longest(p pattern, first func(*wiring.Relay) quantity.Quantity) time.Duration {
-	longest := 0.0
+	var longest time.Duration
 	for i := range b.coils {
-		if c := &b.coils[i]; c.relay != nil && !c.where.and(p).empty() {
-			longest = max(longest, first(c.relay).SI+c.relay.Bounce.SI)
+		if c := &b.coils[i]; c.in(p) {
+			longest = max(longest, c.opens)
 		}
 	}
-	return seconds(longest)
+	return longest
+}
+
+// shut is open for coils that went on.
+func (b *bank) shut(p pattern) time.Duration {
+	var longest time.Duration
+	for i := range b.coils {
+		if c := &b.coils[i]; c.in(p) {
+			longest = max(longest, c.shuts)
+		}
+	}
+	return longest
 }
 
 // seconds converts SI seconds, rounded up: a contact is never trusted early.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"sinkproof/bench/quantity"
@@ -41,36 +42,62 @@ func (r *Rig) Enter(ctx context.Context, s wiring.Setting) error {
 // enter is Enter inside an operation. ready is called right before the last
 // coil write, for those who must not miss what follows it.
 func (r *Rig) enter(ctx context.Context, s wiring.Setting, ready func() error) error {
-	state, err := r.wiring.Expand(s)
+	to, err := r.resolve(s)
 	if err != nil {
-		return refuse("enter "+s.String(), s.Condition, "Name a condition of the wiring file.", err)
-	}
-	if err := r.allowed(state); err != nil {
 		return err
 	}
-	on, err := r.bank.patternOf(state.On)
-	if err != nil {
-		return refuse("enter "+s.String(), s.Condition, "Check the wiring file.", err)
-	}
-	feed, err := r.bank.patternOf(state.Feed)
-	if err != nil {
-		return refuse("enter "+s.String(), s.Condition, "Check the wiring file.", err)
+	if err := r.allowed(to); err != nil {
+		return err
 	}
 	// The probe's own contacts may open and close under its few milliamperes.
-	gentle := r.state.Setting.Condition == ProbeVbus && state.Setting.Condition == ProbeVbus
-	if err := r.move(ctx, on, feed, gentle, ready); err != nil {
+	gentle := r.state.Setting.Condition == ProbeVbus && to.state.Setting.Condition == ProbeVbus
+	if err := r.move(ctx, to.on, to.feed, gentle, ready); err != nil {
 		return fmt.Errorf("enter %s: %w", s, err)
 	}
-	r.state = state
+	r.state = to.state
 	return nil
 }
 
-// allowed refuses a setting whose Needs have not passed.
-func (r *Rig) allowed(s wiring.State) error {
-	c, _ := r.wiring.Condition(s.Setting.Condition)
-	for _, need := range c.Needs {
+// resolved is a setting as the bank takes it.
+type resolved struct {
+	asked    wiring.Setting
+	state    wiring.State
+	needs    []string
+	on, feed pattern
+}
+
+// resolve works out what a setting turns on. Every run asks for the same few, so
+// each is worked out once.
+func (r *Rig) resolve(s wiring.Setting) (*resolved, error) {
+	for _, known := range r.resolved {
+		if known.asked.Equal(s) {
+			return known, nil
+		}
+	}
+	state, err := r.wiring.Expand(s)
+	if err != nil {
+		return nil, refuse("enter "+s.String(), s.Condition, "Name a condition of the wiring file.", err)
+	}
+	c, _ := r.wiring.Condition(s.Condition)
+	out := &resolved{asked: wiring.Setting{Condition: s.Condition, Axes: slices.Clone(s.Axes)}, state: state, needs: c.Needs}
+	on, err := r.bank.patternOf(state.On)
+	if err != nil {
+		return nil, refuse("enter "+s.String(), s.Condition, "Check the wiring file.", err)
+	}
+	feed, err := r.bank.patternOf(state.Feed)
+	if err != nil {
+		return nil, refuse("enter "+s.String(), s.Condition, "Check the wiring file.", err)
+	}
+	out.on, out.feed = on, feed
+	r.resolved = append(r.resolved, out)
+	return out, nil
+}
+
+// allowed refuses a setting whose needs have not passed.
+func (r *Rig) allowed(to *resolved) error {
+	for _, need := range to.needs {
 		if !r.passed[need] {
-			return refuse("enter "+s.Setting.String(), c.Name, "Let "+need+" pass first in this run.",
+			return refuse("enter "+to.state.Setting.String(), to.state.Setting.Condition, "Let "+need+" pass first in this run.",
 				fmt.Errorf("%w: %s", ErrNeeds, need))
 		}
 	}

@@ -210,11 +210,11 @@ func (r *Rig) probeValues() ([]wiring.State, error) {
 		if v.Name == probeOff {
 			continue
 		}
-		s, err := r.wiring.Expand(probeSetting(v.Name))
+		to, err := r.resolve(probeSetting(v.Name))
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, s)
+		out = append(out, to.state)
 	}
 	if len(out) == 0 {
 		return nil, fmt.Errorf("axis %s drives no current", probeAxis)

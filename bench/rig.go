@@ -36,6 +36,7 @@ type Rig struct {
 	vbus         *channel // the voltage at the sense pin
 
 	state, isolated wiring.State
+	resolved        []*resolved // what was entered so far
 	// entered is the transfer of the last coil write, within which the coils
 	// moved; still is when its contacts stand still.
 	entered span
@@ -192,8 +193,8 @@ func (r *Rig) report() {
 	}
 	for i := range r.bank.coils {
 		c := &r.bank.coils[i]
-		if !c.where.and(moved).empty() {
-			r.observer.Moved(Move{At: at, Name: c.name, On: !c.where.and(r.bank.now).empty()})
+		if c.in(moved) {
+			r.observer.Moved(Move{At: at, Name: c.name, On: c.in(r.bank.now)})
 		}
 	}
 }
