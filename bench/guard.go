@@ -79,6 +79,13 @@ type line struct {
 	name string
 	pin  gpio.PinIO
 	low  bool // active low
+	// level is the pin where it can say that it cannot be read; nil elsewhere.
+	level leveller
+}
+
+func newLine(name string, pin gpio.PinIO, low bool) line {
+	level, _ := pin.(leveller)
+	return line{name, pin, low, level}
 }
 
 // leveller is a pin that can say that it cannot be read. The interface of pins
@@ -90,11 +97,10 @@ type leveller interface {
 // read tells whether an input is active. Outputs are never read: one driver
 // turns an output that is read into an input.
 func (l *line) read() (bool, error) {
-	pin, ok := l.pin.(leveller)
-	if !ok {
+	if l.level == nil {
 		return (l.pin.Read() == gpio.High) != l.low, nil
 	}
-	level, err := pin.ReadLevel()
+	level, err := l.level.ReadLevel()
 	if err != nil {
 		return false, &Fault{What: "read the line", Thing: l.name, Hint: "Check that the computer still has the line, and its wire.",
 			Err: fmt.Errorf("%w: %w", ErrLine, err)}

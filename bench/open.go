@@ -168,7 +168,7 @@ func (r *Rig) lines(hw Hardware) error {
 			return refuse("find the line", l.Name, "Correct the line's device in the wiring file.",
 				fmt.Errorf("device %q: %w", l.Device, wiring.ErrUnknown))
 		}
-		if err := r.line(l, line{name: l.Name, pin: pin, low: l.ActiveLow}); err != nil {
+		if err := r.line(l, newLine(l.Name, pin, l.ActiveLow)); err != nil {
 			return &Fault{What: "set the line up", Thing: l.Name, Hint: "Check that no other program holds the line.", Err: err}
 		}
 	}

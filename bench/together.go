@@ -3,6 +3,7 @@ package bench
 import (
 	"context"
 	"math"
+	"slices"
 	"time"
 
 	"sinkproof/bench/chip/adc16x4"
@@ -46,16 +47,17 @@ func (r *Rig) ReadTogether(ctx context.Context, asks []Ask) ([]Answer, error) {
 }
 
 func (r *Rig) readTogether(ctx context.Context, asks []Ask) ([]Answer, error) {
-	all := make([]*task, len(asks))
-	var side []*task // by side
+	all := make([]task, len(asks))
+	side := make([]*task, 0, len(asks)) // by side
 	for i, a := range asks {
 		c, err := r.channel(a.Channel)
 		if err != nil {
 			return nil, err
 		}
-		all[i] = &task{ask: a, channel: c, rig: r}
+		all[i] = task{ask: a, channel: c, rig: r}
 		if all[i].sharable() {
-			side = append(side, all[i])
+			all[i].chip = r.chipOf(c)
+			side = append(side, &all[i])
 		}
 	}
 	if err := r.guard.Sleep(ctx, r.still-r.Now()); err != nil {
@@ -68,7 +70,8 @@ func (r *Rig) readTogether(ctx context.Context, asks []Ask) ([]Answer, error) {
 		return nil, err
 	}
 	out := make([]Answer, len(all))
-	for i, t := range all {
+	for i := range all {
+		t := &all[i]
 		if !t.sharable() {
 			var err error
 			if t.answer.Reading, err = r.read(ctx, t.ask.Channel, t.ask.ReadOptions); err != nil {
@@ -87,14 +90,11 @@ func (r *Rig) readTogether(ctx context.Context, asks []Ask) ([]Answer, error) {
 func sideBySide(ctx context.Context, tasks []*task) error {
 	for {
 		var next *task
-		busy := map[any]bool{}
-		for _, t := range tasks {
-			chip := t.chip()
-			if t.done || busy[chip] {
+		for i, t := range tasks {
+			if t.done || t.behind(tasks[:i]) {
 				continue
 			}
-			busy[chip] = true
-			if !t.begun() && patience(tasks) > ahead(tasks, chip) {
+			if !t.begun() && patience(tasks) > ahead(tasks, t.chip) {
 				continue
 			}
 			if next == nil || t.due < next.due {
@@ -110,6 +110,11 @@ func sideBySide(ctx context.Context, tasks []*task) error {
 	}
 }
 
+// behind tells whether the chip of a task is busy with one of those before it.
+func (t *task) behind(earlier []*task) bool {
+	return slices.ContainsFunc(earlier, func(e *task) bool { return !e.done && e.chip == t.chip })
+}
+
 // aside is what one reading costs beside its window: choosing the range and
 // starting the converter. Own estimate, at 400 kHz.
 const aside = 4 * time.Millisecond
@@ -118,7 +123,7 @@ const aside = 4 * time.Millisecond
 func ahead(tasks []*task, chip any) time.Duration {
 	var sum time.Duration
 	for _, t := range tasks {
-		if t.ask.Band == 0 && !t.done && t.chip() == chip {
+		if t.ask.Band == 0 && !t.done && t.chip == chip {
 			sum += t.rig.window(t.channel, t.ask.ReadOptions) + aside
 		}
 	}
@@ -176,7 +181,7 @@ func tooEarly(tasks []*task) []*task {
 	var again []*task
 	for _, t := range tasks {
 		if t.ask.Band == 0 && t.from < steady {
-			*t = task{ask: t.ask, channel: t.channel, rig: t.rig}
+			*t = task{ask: t.ask, channel: t.channel, chip: t.chip, rig: t.rig}
 			again = append(again, t)
 		}
 	}
@@ -187,6 +192,7 @@ func tooEarly(tasks []*task) []*task {
 type task struct {
 	ask     Ask
 	channel *channel
+	chip    any // what a sharable channel occupies
 	rig     *Rig
 
 	waiter  *waiter // of a steady reading
@@ -209,15 +215,15 @@ type task struct {
 // is slow.
 func (t *task) sharable() bool { return t.channel.adc != nil || len(t.channel.ranges) > 0 }
 
-// chip is what the channel occupies.
-func (t *task) chip() any {
-	if t.channel.adc != nil {
-		return t.channel.adc
+// chipOf is what a channel occupies in the state that the rig stands in.
+func (r *Rig) chipOf(c *channel) any {
+	if c.adc != nil {
+		return c.adc
 	}
-	if g, err := t.rig.rangeNow(t.channel); err == nil {
+	if g, err := r.rangeNow(c); err == nil {
 		return g.meter
 	}
-	return t.channel // its first step says what is wrong
+	return c // its first step says what is wrong
 }
 
 // step does the next conversion, or starts the first one.
