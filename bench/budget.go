@@ -34,8 +34,10 @@ type budget struct {
 	noise     float64 // rms of one conversion
 	highest   float64 // top of what can be read, in SI; 0 for none
 
-	// correction, when set, stands in the place of relatives and offset.
+	// correction, when set, stands in the place of relatives and offset; standing
+	// names its causes.
 	correction *Correction
+	standing   []string
 }
 
 // value is what a raw reading means, raw the reading that a value gives.
@@ -77,26 +79,26 @@ func (s *stats) spread() (std, dof float64) {
 }
 
 // measured forms the value of a mean. tag tells this reading's own causes from
-// those of every other reading.
-func (b *budget) measured(s *stats, tag string) quantity.Measured {
+// those of every other reading; more are causes that come on top. No cause stands
+// twice: the wiring gives every part one place.
+func (b *budget) measured(s *stats, tag string, more ...quantity.Contribution) quantity.Measured {
 	v := b.value(s.mean)
-	var room [16]quantity.Contribution // not kept: NewMeasured copies
-	parts := room[:0]
+	parts := make([]quantity.Contribution, 0, len(b.relatives)+len(b.standing)+3+len(more))
 	for _, c := range b.relatives {
 		parts = append(parts, quantity.Uniform(c.source, c.half, c.sens*v))
 	}
 	if b.correction == nil {
 		parts = append(parts, quantity.Uniform(b.offsetOf, b.offset, b.factor))
 	}
-	parts = b.standing(parts, v)
+	parts = b.stands(parts, v)
 	parts = append(parts, quantity.Resolution(tag+" step", s.step, b.factor))
 	std, dof := s.spread()
 	spread := quantity.Normal(tag+" repeatability", std, b.factor, dof)
 	if dof > 0 {
 		spread.Dist = "t"
 	}
-	parts = append(parts, spread)
-	m := quantity.NewMeasured(quantity.Quantity{SI: v, Dim: b.dim}, parts...)
+	parts = append(append(parts, spread), more...)
+	m := quantity.Measured{Quantity: quantity.Quantity{SI: v, Dim: b.dim}, Parts: parts}
 	switch {
 	case s.high:
 		m.Bound = quantity.AtLeast

@@ -104,26 +104,23 @@ func correctable(w *wiring.Rig, channel, rng string) bool {
 func (b *budget) corrected(k *Correction) {
 	b.shift, b.factor = k.Level-k.Slope*k.Centre, b.factor*k.Slope
 	b.relatives, b.offset = nil, 0
-	b.correction = k
+	name := k.Channel
+	if k.Range != "" {
+		name += " " + k.Range
+	}
+	b.correction, b.standing = k, k.causes(name)
 }
 
-// standing are the contributions of the calibration to a value: the fit, the
+// stands adds the contributions of the calibration to a value: the fit, the
 // reference, and what the channel may have drifted by since.
-func (b *budget) standing(parts []quantity.Contribution, v float64) []quantity.Contribution {
+func (b *budget) stands(parts []quantity.Contribution, v float64) []quantity.Contribution {
 	k := b.correction
 	if k == nil {
 		return parts
 	}
-	of := func(what string) string {
-		name := k.Channel
-		if k.Range != "" {
-			name += " " + k.Range
-		}
-		return name + " " + what
-	}
 	// What was read before the correction, from the middle of what was fitted.
 	off := (v - k.Level) / k.Slope
-	return append(parts, k.contributions(of, off, v)...)
+	return k.contribute(parts, b.standing, off, v)
 }
 
 // pullUp is the value of a pull-up: what the calibration found, else what the
@@ -135,19 +132,27 @@ func (r *Rig) pullUp(channel string, p *wiring.Part) quantity.Measured {
 	}
 	off := p.Value.Nominal.SI - k.Centre
 	v := k.Level + k.Slope*off
-	of := func(what string) string { return p.Name + " " + what } // channels share it
-	return quantity.NewMeasured(quantity.Quantity{SI: v, Dim: quantity.Resistance}, k.contributions(of, off, v)...)
+	parts := k.contribute(nil, k.causes(p.Name), off, v) // channels share the part
+	return quantity.NewMeasured(quantity.Quantity{SI: v, Dim: quantity.Resistance}, parts...)
 }
 
-// contributions are those of the correction to a corrected value; off is how far
-// the reading was from the middle of what was fitted.
-func (k *Correction) contributions(of func(string) string, off, v float64) []quantity.Contribution {
-	return []quantity.Contribution{
-		quantity.Normal(of("calibration, level"), k.LevelStd, 1, k.DOF),
-		quantity.Normal(of("calibration, slope"), k.SlopeStd, off, k.DOF),
-		quantity.Normal(k.Reference+" gain", k.ReferenceGain, v, 0),
-		quantity.Normal(k.Reference+" offset", k.ReferenceOffset, 1, 0),
-		quantity.Uniform(of("drift, gain"), k.DriftGain, v),
-		quantity.Uniform(of("drift, offset"), k.DriftOffset, 1),
+// causes names what contribute adds, for a thing that was corrected.
+func (k *Correction) causes(thing string) []string {
+	return []string{
+		thing + " calibration, level", thing + " calibration, slope",
+		k.Reference + " gain", k.Reference + " offset",
+		thing + " drift, gain", thing + " drift, offset",
 	}
+}
+
+// contribute adds the contributions of the correction to a corrected value; off is
+// how far the reading was from the middle of what was fitted.
+func (k *Correction) contribute(parts []quantity.Contribution, causes []string, off, v float64) []quantity.Contribution {
+	return append(parts,
+		quantity.Normal(causes[0], k.LevelStd, 1, k.DOF),
+		quantity.Normal(causes[1], k.SlopeStd, off, k.DOF),
+		quantity.Normal(causes[2], k.ReferenceGain, v, 0),
+		quantity.Normal(causes[3], k.ReferenceOffset, 1, 0),
+		quantity.Uniform(causes[4], k.DriftGain, v),
+		quantity.Uniform(causes[5], k.DriftOffset, 1))
 }

@@ -45,6 +45,11 @@ type curve struct {
 	origin float64
 }
 
+// newCurve returns an empty curve with room for n points.
+func newCurve(n int) curve {
+	return curve{t: make([]float64, 0, n), v: make([]float64, 0, n)}
+}
+
 func (c *curve) add(t, v float64) { c.t, c.v = append(c.t, t), append(c.v, v) }
 
 // between returns the points whose voltage lies between two levels, each at the
@@ -52,7 +57,8 @@ func (c *curve) add(t, v float64) { c.t, c.v = append(c.t, t), append(c.v, v) }
 // the looks at the converter have left open: several milliseconds where a
 // transfer takes long.
 func (s *stream) between(points []point, low, high float64) curve {
-	c := curve{jitter: pollJitter}
+	c := newCurve(len(points))
+	c.jitter = pollJitter
 	sum := 0.0
 	for _, p := range points {
 		if v := s.value(p); v >= low && v <= high {
@@ -74,11 +80,13 @@ func (c curve) near(level, band float64) curve {
 	for i, v := range c.v {
 		off[i] = math.Abs(v - level)
 	}
-	sorted := slices.Sorted(slices.Values(off))
+	sorted := slices.Clone(off)
+	slices.Sort(sorted)
 	if len(sorted) < fewest || sorted[fewest-1] > band {
 		band = sorted[min(len(sorted), closest)-1]
 	}
-	out := curve{jitter: c.jitter}
+	out := newCurve(len(c.t))
+	out.jitter = c.jitter
 	for i := range c.t {
 		if off[i] <= band {
 			out.add(c.t[i], c.v[i])

@@ -80,6 +80,7 @@ type meterRange struct {
 type pull struct {
 	part  *wiring.Part
 	relay pattern
+	value quantity.Measured
 }
 
 // compile binds the channels to the chips and computes their budgets.

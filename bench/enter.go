@@ -232,10 +232,11 @@ func (r *Rig) awaitEmpty(ctx context.Context) (held, err error) {
 	end := r.guard.Now() + emptying
 	pause := time.Duration(0)
 	for {
-		v, err := r.quick(ctx, r.vbus)
+		sum, err := r.quick(ctx, r.vbus)
 		if err != nil {
 			return nil, err
 		}
+		v := r.vbus.budget.measured(&sum, "")
 		if v.SI+v.U().SI < r.wiring.Guard.Safe0V.SI {
 			return nil, nil
 		}

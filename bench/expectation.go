@@ -129,7 +129,7 @@ func (r *Rig) expectTermination(c *channel, ohms float64) ([]Expectation, error)
 		pin := rail / (1 + up.SI*(1/ohms+c.load.SI))
 		rng := c.rail.rangeFor(rail)
 		whole, part := r.expectVoltage(c.rail, rail, rng), r.expectVoltage(c.volts, pin, rng)
-		m, err := resistance(part.Value, whole.Value, r.pullUp(c.spec.Name, p.part), c.load)
+		m, err := resistance(part.Value, whole.Value, p.value, c.load)
 		if err != nil {
 			return nil, fmt.Errorf("pull-up %s: %w", p.part.Name, err)
 		}

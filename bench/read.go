@@ -60,11 +60,12 @@ func (r *Rig) take(ctx context.Context, s *stream, n int) ([]point, error) {
 	return r.points, nil
 }
 
-// reading is the mean of points, which must not be empty.
-func (r *Rig) reading(s *stream, points []point) Reading {
+// reading is the mean of points, which must not be empty. more are causes of error
+// beside those of the mean.
+func (r *Rig) reading(s *stream, points []point, more ...quantity.Contribution) Reading {
 	sum := s.stats(points)
 	first, last := points[0], points[len(points)-1]
-	m := s.budget.measured(&sum, r.tag(s.channel))
+	m := s.budget.measured(&sum, r.tag(s.channel), more...)
 	return Reading{Channel: s.channel.spec.Name, Value: m, At: first.from + (last.at-first.from)/2,
 		Saturated: m.Bound != quantity.Exact}
 }
@@ -72,7 +73,9 @@ func (r *Rig) reading(s *stream, points []point) Reading {
 // tag names the causes that belong to one reading only.
 func (r *Rig) tag(c *channel) string {
 	r.readings++
-	return c.spec.Name + " #" + strconv.Itoa(r.readings)
+	var room [64]byte
+	name := append(append(room[:0], c.spec.Name...), " #"...)
+	return string(strconv.AppendInt(name, int64(r.readings), 10))
 }
 
 // readVoltage starts on the narrowest range that should hold the value.
@@ -168,12 +171,13 @@ func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, window
 }
 
 // quick is one conversion of a voltage channel on the range that holds its
-// highest value.
-func (r *Rig) quick(ctx context.Context, c *channel) (quantity.Measured, error) {
+// highest value. It counts as a reading, and nobody keeps what it is uncertain by.
+func (r *Rig) quick(ctx context.Context, c *channel) (stats, error) {
 	sum, _, _, err := r.average(ctx, c, c.rangeFor(0), 0)
 	if err != nil {
-		return quantity.Measured{}, err
+		return stats{}, err
 	}
 	c.last, c.lastIn, c.known = sum.mean, r.entered, true
-	return c.budget.measured(&sum, r.tag(c)), nil
+	r.readings++
+	return sum, nil
 }

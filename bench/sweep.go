@@ -137,7 +137,8 @@ func (c curve) inside(top float64) curve {
 }
 
 func (c curve) within(low, high float64) curve {
-	out := curve{jitter: c.jitter}
+	out := newCurve(len(c.t))
+	out.jitter = c.jitter
 	for i := range c.t {
 		if c.v[i] >= low && c.v[i] <= high {
 			out.add(c.t[i], c.v[i])

@@ -30,7 +30,7 @@ func (r *Rig) bindTermination(c *channel) error {
 		if !ok || !also {
 			return fmt.Errorf("channel %s: pull-up %q by %q: %w", c.spec.Name, p.Part, p.Relay, wiring.ErrUnknown)
 		}
-		c.pulls = append(c.pulls, pull{part, relay})
+		c.pulls = append(c.pulls, pull{part, relay, r.pullUp(c.spec.Name, part)})
 	}
 	c.load, err = r.loadOn(c)
 	if err != nil {
@@ -184,7 +184,7 @@ func (r *Rig) readTermination(ctx context.Context, c *channel, o ReadOptions) (R
 	if err != nil {
 		return Reading{}, err
 	}
-	m, err := resistance(volts.Value, rail.Value, r.pullUp(c.spec.Name, pulling), c.load)
+	m, err := resistance(volts.Value, rail.Value, pulling.value, c.load)
 	if err != nil {
 		return Reading{}, &Fault{What: "compute the termination", Thing: c.spec.Name,
 			Hint: "Check the rail's supply and its divider.", Err: err}
@@ -197,12 +197,12 @@ func (r *Rig) readTermination(ctx context.Context, c *channel, o ReadOptions) (R
 }
 
 // pullNow is the one pull-up that is connected.
-func (r *Rig) pullNow(c *channel) (*wiring.Part, error) {
-	var found *wiring.Part
+func (r *Rig) pullNow(c *channel) (*pull, error) {
+	var found *pull
 	n := 0
-	for _, p := range c.pulls {
-		if !p.relay.and(r.bank.now).empty() {
-			found, n = p.part, n+1
+	for i := range c.pulls {
+		if p := &c.pulls[i]; !p.relay.and(r.bank.now).empty() {
+			found, n = p, n+1
 		}
 	}
 	if n != 1 {

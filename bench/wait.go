@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"sinkproof/bench/quantity"
@@ -165,21 +164,20 @@ func (r *Rig) wait(ctx context.Context, u Until) (Waited, error) {
 
 // check refuses a wait that cannot be meant.
 func (u *Until) check(dim quantity.Dim) error {
-	var errs []error
+	var times, what, mark error
 	if u.Within <= 0 || u.Hold < 0 {
-		errs = append(errs, fmt.Errorf("hold %s within %s: both must be possible times", u.Hold, u.Within))
+		times = fmt.Errorf("hold %s within %s: both must be possible times", u.Hold, u.Within)
 	}
-	if u.Relation == Steady {
-		if !(u.Band > 0) {
-			errs = append(errs, fmt.Errorf("band %g: must be above 0", u.Band))
-		}
-	} else {
-		errs = append(errs, Comparison{u.Relation, u.Level}.check(dim))
+	switch {
+	case u.Relation != Steady:
+		what = Comparison{u.Relation, u.Level}.check(dim)
+	case !(u.Band > 0):
+		what = fmt.Errorf("band %g: must be above 0", u.Band)
 	}
 	if u.Origin != FromEntry {
-		errs = append(errs, u.Mark.check(dim))
+		mark = u.Mark.check(dim)
 	}
-	return errors.Join(errs...)
+	return errors.Join(times, what, mark)
 }
 
 // waiter follows the samples of one wait. An instant is kept as the span that
@@ -313,24 +311,21 @@ func (r *Rig) waited(w *waiter) Waited {
 	}
 	tag := r.tag(w.stream.channel)
 	start := w.start()
-	origin := tag + " transfer of the coil write"
-	if w.originSet {
-		origin = tag + " sample spacing at the origin"
-	}
-	parts := []quantity.Contribution{quantity.Uniform(tag+" sample spacing", w.hold.half(), 1),
-		quantity.Uniform(origin, start.half(), -1)}
-	if !w.met {
-		parts = nil
-	}
-	out.Since = quantity.NewMeasured(quantity.Seconds((out.At - start.middle()).Seconds()), parts...)
-	if !w.met {
+	out.Since = quantity.Known(quantity.Seconds((out.At - start.middle()).Seconds()))
+	if w.met {
+		origin := " transfer of the coil write"
+		if w.originSet {
+			origin = " sample spacing at the origin"
+		}
+		out.Since.Parts = []quantity.Contribution{quantity.Uniform(tag+" sample spacing", w.hold.half(), 1),
+			quantity.Uniform(tag+origin, start.half(), -1)}
+	} else {
 		out.Since.Bound = quantity.AtLeast
 	}
-	out.Reading = r.reading(w.stream, w.points[first:])
-	if w.Relation == Steady {
-		m := &out.Reading.Value
-		parts := append(slices.Clone(m.Parts), quantity.Uniform(tag+" still moving", w.stream.drift(w.points[first:]), 1))
-		*m = quantity.NewMeasured(m.Quantity, parts...).WithBound(m.Bound)
+	if points := w.points[first:]; w.Relation == Steady {
+		out.Reading = r.reading(w.stream, points, quantity.Uniform(tag+" still moving", w.stream.drift(points), 1))
+	} else {
+		out.Reading = r.reading(w.stream, points)
 	}
 	if w.Keep {
 		out.Wave = w.stream.wave(w.points)
@@ -343,7 +338,7 @@ func (r *Rig) waited(w *waiter) Waited {
 // the time T by T/τ times the distance of its mean from its end: where τ is at
 // most T the mean is off by no more than it moved.
 func (s *stream) drift(points []point) float64 {
-	var c curve
+	c := newCurve(len(points))
 	for _, p := range points {
 		// From the first on, so that what stands still gives zero on every
 		// processor and not what is left of rounding.
