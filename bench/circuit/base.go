@@ -223,9 +223,9 @@ func (r *reduction) sink(current []float64) {
 	}
 }
 
-// raise gives the nodes that are gone their voltages, at a stride; current is nil
-// where no source counts.
-func (r *reduction) raise(v []float64, stride int, current []float64) {
+// raise gives the nodes that are gone their voltages; current is nil where no source
+// counts.
+func (r *reduction) raise(v, current []float64) {
 	for i := len(r.steps) - 1; i >= 0; i-- {
 		t := &r.steps[i]
 		sum := 0.0
@@ -233,9 +233,23 @@ func (r *reduction) raise(v []float64, stride int, current []float64) {
 			sum = current[t.node] * t.ohms
 		}
 		for k, j := range t.near {
-			sum += t.share[k] * v[int(j)*stride]
+			sum += t.share[k] * v[j]
 		}
-		v[int(t.node)*stride] = sum
+		v[t.node] = sum
+	}
+}
+
+// raiseRows is raise for rows of m numbers each, without currents.
+func (r *reduction) raiseRows(v []float64, m int) {
+	for i := len(r.steps) - 1; i >= 0; i-- {
+		t := &r.steps[i]
+		row := v[int(t.node)*m : int(t.node)*m+m]
+		clear(row)
+		for k, j := range t.near {
+			for c, x := range v[int(j)*m : int(j)*m+m] {
+				row[c] += t.share[k] * x
+			}
+		}
 	}
 }
 

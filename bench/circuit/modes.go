@@ -129,14 +129,14 @@ func (sol *solution) spread(w *network, vectors []float64) {
 			}
 			sol.column[i] = sum
 		}
-		sol.lift(y, sol.column, sol.b[c:], m, nil)
+		sol.lift(y, sol.column, sol.b[c:], m)
 	}
+	sol.base.raiseRows(sol.b, m)
 }
 
-// lift computes the node voltages P y + D d into v, at the given stride, and with
-// them those of the nodes of the base that are gone, with the currents into these
-// (nil for none). It overwrites y.
-func (sol *solution) lift(y, d, v []float64, stride int, current []float64) {
+// lift computes the voltages P y + D d of the nodes that are not gone into v, at the
+// given stride. It overwrites y.
+func (sol *solution) lift(y, d, v []float64, stride int) {
 	m, n := sol.m, int32(sol.n)
 	for i, node := range sol.out {
 		v[int(node)*stride] = d[i]
@@ -159,5 +159,4 @@ func (sol *solution) lift(y, d, v []float64, stride int, current []float64) {
 			v[int(node)*stride] += v[int(r)*stride]
 		}
 	}
-	sol.base.raise(v, stride, current)
 }

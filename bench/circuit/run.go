@@ -84,7 +84,8 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		sol.column[i] = x
 	}
 	copy(sol.spare, sol.y)
-	sol.lift(sol.spare, sol.column, sol.v0, 1, sol.current)
+	sol.lift(sol.spare, sol.column, sol.v0, 1)
+	sol.base.raise(sol.v0, sol.current)
 	sol.since, sol.at = s.now, math.NaN()
 	sol.flowing, sol.started = false, false
 }
@@ -127,7 +128,8 @@ func (sol *solution) rise(into []float64) {
 		}
 		sol.column[i] = x
 	}
-	sol.lift(slope, sol.column, into, 1, nil)
+	sol.lift(slope, sol.column, into, 1)
+	sol.base.raise(into, nil)
 }
 
 // gather turns currents into nodes into those of states and eliminated
@@ -182,7 +184,7 @@ func (sol *solution) flow() {
 	for j := range sol.y {
 		sol.y[j] = 0
 	}
-	sol.lift(sol.y, sol.d0, sol.offset, 1, sol.current)
+	sol.lift(sol.y, sol.d0, sol.offset, 1)
 	for j := 0; j < m; j++ {
 		z, push := 0.0, 0.0
 		for i, f := range sol.f[j*m : j*m+m] {
@@ -203,23 +205,12 @@ func (sol *solution) flow() {
 		}
 		sol.spare[j] = rest
 	}
-	for i := range sol.offset {
-		// Each mode goes from b amp to 0: what is below the end and what is above
-		// add up to the way from here, and apart to its length.
-		sum, way, length := sol.offset[i], 0.0, 0.0
-		for j, b := range sol.b[i*m : i*m+m] {
-			x := b * sol.amp[j]
-			sum += b * sol.spare[j]
-			way += x
-			length += math.Abs(x)
-		}
-		sol.offset[i], sol.least[i], sol.most[i] = sum, sum+(way-length)/2, sum+(way+length)/2
-	}
-	for j, slow := range sol.slow {
-		if slow && sol.amp[j] != 0 {
-			sol.unbounded(j)
-		}
-	}
+	sol.ends(sol.order)
+	sol.ends(sol.out)
+	// A node that is gone lies between those that it follows.
+	sol.base.raise(sol.offset, sol.current)
+	sol.base.raise(sol.least, sol.current)
+	sol.base.raise(sol.most, sol.current)
 	sol.from = math.NaN()
 	sol.rest = sol.since
 	for j, rate := range sol.lambda {
@@ -235,12 +226,23 @@ func (sol *solution) flow() {
 	sol.flowing = true
 }
 
-// unbounded takes the bounds from all nodes that a slow mode moves.
-func (sol *solution) unbounded(j int) {
-	for i := range sol.least {
-		if sol.b[i*sol.m+j] != 0 {
-			sol.least[i], sol.most[i] = math.Inf(-1), math.Inf(1)
+// ends finds where some nodes come to rest, and their bounds on the way.
+func (sol *solution) ends(nodes []int32) {
+	m := sol.m
+	for _, i := range nodes {
+		// Each mode goes from b amp to 0: what is below the end and what is above
+		// add up to the way from here, and apart to its length.
+		sum, way, length := sol.offset[i], 0.0, 0.0
+		for j, b := range sol.b[int(i)*m : int(i)*m+m] {
+			x := b * sol.amp[j]
+			sum += b * sol.spare[j]
+			way += x
+			length += math.Abs(x)
+			if sol.slow[j] && x != 0 {
+				length = math.Inf(1)
+			}
 		}
+		sol.offset[i], sol.least[i], sol.most[i] = sum, sum+(way-length)/2, sum+(way+length)/2
 	}
 }
 
