@@ -3,6 +3,7 @@ package quantity
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // few is the number of contributions up to which a linear search for equal
@@ -18,7 +19,7 @@ func combine(a []Contribution, fa float64, b []Contribution, fb float64) []Contr
 		return nil
 	}
 	out := make([]Contribution, 0, len(a)+len(b))
-	seen := newIndex(len(a) + len(b))
+	var seen index
 	for _, c := range a {
 		out = seen.merge(out, c, fa)
 	}
@@ -28,46 +29,47 @@ func combine(a []Contribution, fa float64, b []Contribution, fb float64) []Contr
 	return out
 }
 
-// index finds contributions by source; the map is nil for short lists.
+// index finds contributions of a list by source. It is empty while the list is
+// short.
 type index map[string]int
 
-func newIndex(n int) index {
-	if n <= few {
-		return nil
-	}
-	return make(index, n)
-}
-
+// find returns the place of a source in the list, -1 for none.
 func (x index) find(list []Contribution, source string) int {
-	if x != nil {
-		if i, ok := x[source]; ok {
-			return i
-		}
-		return -1
+	if x == nil {
+		return slices.IndexFunc(list, func(c Contribution) bool { return c.Source == source })
 	}
-	for i := range list {
-		if list[i].Source == source {
-			return i
-		}
+	if i, ok := x[source]; ok {
+		return i
 	}
 	return -1
 }
 
 // merge adds c, scaled by factor, to the list.
-func (x index) merge(list []Contribution, c Contribution, factor float64) []Contribution {
+func (x *index) merge(list []Contribution, c Contribution, factor float64) []Contribution {
 	c.Sens *= factor
 	if c.Source == "" {
 		return append(list, c)
 	}
-	i := x.find(list, c.Source)
-	if i < 0 {
-		if x != nil {
-			x[c.Source] = len(list)
-		}
-		return append(list, c)
+	if i := x.find(list, c.Source); i >= 0 {
+		list[i] = same(list[i], c)
+		return list
 	}
-	list[i] = same(list[i], c)
-	return list
+	x.note(list, c.Source)
+	return append(list, c)
+}
+
+// note says that a source comes to the end of the list.
+func (x *index) note(list []Contribution, source string) {
+	if *x == nil {
+		if len(list) < few {
+			return
+		}
+		*x = make(index, 2*few)
+		for i, c := range list {
+			(*x)[c.Source] = i
+		}
+	}
+	(*x)[source] = len(list)
 }
 
 // same joins two contributions of one source. Where they disagree about the
@@ -204,7 +206,8 @@ func Mean(values ...Measured) (Measured, error) {
 		total += len(v.Parts)
 	}
 	n := float64(len(values))
-	parts, seen := make([]Contribution, 0, min(total, few)), newIndex(total)
+	parts := make([]Contribution, 0, min(total, few))
+	var seen index
 	for _, v := range values {
 		for _, c := range v.Parts {
 			parts = seen.merge(parts, c, 1/n)
@@ -227,7 +230,7 @@ func (m Measured) Std() float64 {
 // distinct returns parts with equal sources merged; it allocates only where
 // someone built the list by hand and named a source twice.
 func distinct(parts []Contribution) []Contribution {
-	seen := newIndex(len(parts))
+	var seen index
 	for i, c := range parts {
 		if c.Source == "" {
 			continue
@@ -235,9 +238,7 @@ func distinct(parts []Contribution) []Contribution {
 		if seen.find(parts[:i], c.Source) >= 0 {
 			return combine(parts, 1, nil, 0)
 		}
-		if seen != nil {
-			seen[c.Source] = i
-		}
+		seen.note(parts[:i], c.Source)
 	}
 	return parts
 }
