@@ -78,7 +78,8 @@ func (r *run) ask(ctx context.Context, name string, c Check, value Expr) (*outco
 	if v.trouble != nil {
 		return nil, v.trouble
 	}
-	x := &outcome{check: c, answer: record.Check{Readings: append(readingsOf(value), v.taken...)}}
+	readings := readingsOf(value)
+	x := &outcome{check: c, answer: record.Check{Readings: append(readings, v.taken...)}}
 	switch {
 	case errors.Is(err, errMissing):
 		x.standing = notAsked
@@ -96,7 +97,7 @@ func (r *run) ask(ctx context.Context, name string, c Check, value Expr) (*outco
 	x.answer.Value, x.answer.Lower, x.answer.Upper = j.value, j.lower, j.upper
 	// A value that should have been steady and was not has no place inside
 	// limits, wherever its mean happens to lie.
-	for _, name := range readingsOf(value) {
+	for _, name := range readings {
 		if why := r.results[name].unsettled; why != "" && j.answer != record.Failed {
 			x.answer.Answer, x.answer.Why = record.Failed, why
 		}

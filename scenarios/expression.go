@@ -1,6 +1,7 @@
 package scenarios
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/hashicorp/hcl/v2"
@@ -164,10 +165,8 @@ func walk(e Expr, visit func(Expr)) {
 // readingsOf lists the readings an expression needs, each once, in order.
 func readingsOf(e Expr) []string {
 	var names []string
-	seen := map[string]bool{}
 	walk(e, func(e Expr) {
-		if r, ok := e.(readingRef); ok && !seen[r.name] {
-			seen[r.name] = true
+		if r, ok := e.(readingRef); ok && !slices.Contains(names, r.name) {
 			names = append(names, r.name)
 		}
 	})
@@ -177,10 +176,8 @@ func readingsOf(e Expr) []string {
 // channelsOf lists the channels an expression reads, each once, in order.
 func channelsOf(e Expr) []string {
 	var names []string
-	seen := map[string]bool{}
 	walk(e, func(e Expr) {
-		if c, ok := e.(channelRef); ok && !seen[c.name] {
-			seen[c.name] = true
+		if c, ok := e.(channelRef); ok && !slices.Contains(names, c.name) {
 			names = append(names, c.name)
 		}
 	})

@@ -216,15 +216,15 @@ func (r *run) wave(name, title string, w bench.Waveform, levels []Threshold, mar
 	out := record.Waveform{
 		Name: name, Title: title, Channel: w.Channel, Unit: unit,
 		StartUS: r.us(w.Samples[0].At), IntervalUS: max(1, w.Interval.Microseconds()), Marks: marks,
+		Samples: make([]float64, len(w.Samples)),
 	}
-	even := true
+	at, even := make([]int64, len(w.Samples)), true
 	for i, s := range w.Samples {
-		out.AtUS = append(out.AtUS, r.us(s.At))
-		out.Samples = append(out.Samples, s.Value)
-		even = even && out.AtUS[i] == out.StartUS+int64(i)*out.IntervalUS
+		at[i], out.Samples[i] = r.us(s.At), s.Value
+		even = even && at[i] == out.StartUS+int64(i)*out.IntervalUS
 	}
-	if even {
-		out.AtUS = nil
+	if !even {
+		out.AtUS = at
 	}
 	for _, l := range levels {
 		out.Thresholds = append(out.Thresholds, record.Threshold{Label: l.Title, Value: l.Level.SI})

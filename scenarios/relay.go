@@ -14,50 +14,61 @@ import (
 type RelayLog struct {
 	// condition is the setting that the run is leading the rig to.
 	condition string
-	on        []string // the energised coils, sorted
+	coils     []string // the energised ones, sorted
+	// at is the instant of the moves in on and off, which make up the next pattern.
+	at        time.Duration
+	on, off   []string
 	patterned []pattern
 	notices   []bench.Notice
 }
 
 // Moved implements bench.Observer.
 func (l *RelayLog) Moved(m bench.Move) {
-	n := len(l.patterned)
-	if n == 0 || l.patterned[n-1].at != m.At {
+	if l.at != m.At {
 		l.close()
-		l.patterned = append(l.patterned, pattern{at: m.At})
-		n++
+		l.at = m.At
 	}
-	p := &l.patterned[n-1]
-	i, is := slices.BinarySearch(l.on, m.Name)
 	if m.On {
-		p.on = append(p.on, m.Name)
+		l.on = append(l.on, m.Name)
 	} else {
-		p.off = append(p.off, m.Name)
+		l.off = append(l.off, m.Name)
 	}
-	switch {
+	switch i, is := slices.BinarySearch(l.coils, m.Name); {
 	case m.On && !is:
-		l.on = slices.Insert(l.on, i, m.Name)
+		l.coils = slices.Insert(l.coils, i, m.Name)
 	case !m.On && is:
-		l.on = slices.Delete(l.on, i, i+1)
+		l.coils = slices.Delete(l.coils, i, i+1)
 	}
 }
 
-// close notes the coils that the last pattern has left energised.
+// close makes a pattern of the moves since the last one. Its names stand in one
+// list, cut in three.
 func (l *RelayLog) close() {
-	if n := len(l.patterned); n > 0 {
-		l.patterned[n-1].coils = append([]string(nil), l.on...)
+	if len(l.on)+len(l.off) == 0 {
+		return
 	}
+	names := slices.Concat(l.on, l.off, l.coils)
+	cut := func(n int) []string {
+		if n == 0 {
+			return nil
+		}
+		head := names[:n:n]
+		names = names[n:]
+		return head
+	}
+	l.patterned = append(l.patterned, pattern{at: l.at, on: cut(len(l.on)), off: cut(len(l.off)), coils: cut(len(l.coils))})
+	l.on, l.off = l.on[:0], l.off[:0]
 }
 
 // Noticed implements bench.Observer.
 func (l *RelayLog) Noticed(n bench.Notice) { l.notices = append(l.notices, n) }
 
 // patterns takes the moves that were collected, one pattern for each instant
-// at which coils changed.
+// at which coils changed. The list is good until the next move.
 func (l *RelayLog) patterns() []pattern {
 	l.close()
 	all := l.patterned
-	l.patterned = nil
+	l.patterned = l.patterned[:0]
 	return all
 }
 

@@ -47,6 +47,19 @@ func (s *Scenario) Checks() []Check {
 	return append(all, s.Interlocks...)
 }
 
+// questions is how many Checks returns.
+func (s *Scenario) questions() int {
+	n := len(s.Interlocks)
+	for _, st := range s.Stages {
+		for _, step := range st.Steps {
+			if _, ok := step.(Check); ok {
+				n++
+			}
+		}
+	}
+	return n
+}
+
 // Stage enters one setting of the rig and holds the steps that are taken
 // there. A stage of the file that enters several settings is as many stages
 // here, one after the other.

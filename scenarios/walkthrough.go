@@ -65,8 +65,11 @@ func (r *run) barred(st Stage) (string, standing) {
 
 // skip answers what has no answer yet as unanswered.
 func (r *run) skip(st Stage, why string, s standing) {
+	if why == "" {
+		return
+	}
 	for _, c := range st.checks() {
-		if _, answered := r.out.byKey[c.Name]; answered || r.left(c.Name) || why == "" {
+		if _, answered := r.out.byKey[c.Name]; answered || r.left(c.Name) {
 			continue
 		}
 		r.answer(&outcome{check: c, standing: s, answer: record.Check{Answer: record.Unanswered, Why: why}})
@@ -106,7 +109,9 @@ func (r *run) take(ctx context.Context, st Stage) (bool, error) {
 			return false, err
 		}
 	}
-	for _, group := range r.sc.Together(st) {
+	for rest := st.Steps; len(rest) > 0; {
+		group := rest[:max(1, r.sc.together(rest))]
+		rest = rest[len(group):]
 		step := group[0]
 		r.at(st, step.Label())
 		if len(group) > 1 {
@@ -199,7 +204,7 @@ func (r *run) release() {
 	for _, e := range r.held {
 		r.note(e)
 	}
-	r.held = nil
+	r.held = r.held[:0]
 }
 
 // answer gives a check its answer.
