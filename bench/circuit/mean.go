@@ -16,10 +16,9 @@ func (sol *solution) average(node int32, from, to float64) float64 {
 	if from != sol.from || to != sol.to {
 		sol.span(from, to)
 	}
-	m := sol.m
-	row := sol.b[int(node)*m : int(node)*m+m]
-	for j, x := range sol.part[:m] {
-		sum += row[j] * x
+	row := sol.b[int(node)*sol.m:]
+	for _, j := range sol.parts {
+		sum += row[j] * sol.part[j]
 	}
 	return sum
 }
@@ -34,8 +33,12 @@ func (sol *solution) span(from, to float64) {
 	}
 	sol.arrive(to)
 	sol.from, sol.to = from, to
+	sol.parts = sol.parts[:0]
 	for j, rate := range sol.lambda {
-		sol.part[j] = sol.amp[j] * meanDecay(sol.early[j], sol.decay[j], rate, to-from, sol.slow[j])
+		if a, b := sol.early[j], sol.decay[j]; sol.amp[j] != 0 && (a != 0 || b != 0) {
+			sol.part[j] = sol.amp[j] * meanDecay(a, b, rate, to-from, sol.slow[j])
+			sol.parts = append(sol.parts, int32(j))
+		}
 	}
 }
 

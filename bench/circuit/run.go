@@ -30,6 +30,7 @@ type run struct {
 	most    []float64
 	early   []float64 // m: decay at the beginning of a span, see average
 	part    []float64 // m: amp times the mean decay over a span
+	parts   []int32   // the modes that part is not zero for
 	from    float64   // the span that part is valid for
 	to      float64
 	rest    float64 // from here on nothing moves, +Inf where something does

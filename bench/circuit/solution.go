@@ -102,9 +102,10 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	for i, e := range sh.piecewise {
 		sol.forms[i] = s.elements[e].form()
 	}
-	ints := piece[int32](mem.ints.take(3*m + 2*k + len(w.held)))
+	ints := piece[int32](mem.ints.take(4*m + 2*k + len(w.held)))
 	sol.order, sol.parent, sol.out = ints.cut(m), ints.cut(m), ints.cut(k)
 	sol.rep, sol.held, sol.busy = ints.cut(k), ints.cut(len(w.held)), ints.cut(m)[:0]
+	sol.parts = ints.cut(m)[:0]
 	copy(sol.held, w.held)
 	copy(sol.order, w.order)
 	for j, node := range w.order {
