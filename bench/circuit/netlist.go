@@ -21,21 +21,8 @@ type Netlist struct {
 }
 
 // New returns an empty network that has only Ground.
-func New() *Netlist { return NewLike(nil) }
-
-// NewLike is New with room for as much as another network has, or nil: those of one
-// bench with one unit after the other are of about one size.
-func NewLike(other *Netlist) *Netlist {
-	n := &Netlist{}
-	if other != nil {
-		n.names, n.byName = make([]string, 0, len(other.names)), make(map[string]Node, len(other.names))
-		n.elements = make([]element, 0, len(other.elements))
-	} else {
-		n.byName = map[string]Node{}
-	}
-	n.names = append(n.names, "ground")
-	n.byName["ground"] = Ground
-	return n
+func New() *Netlist {
+	return &Netlist{names: []string{"ground"}, byName: map[string]Node{"ground": Ground}}
 }
 
 // Node returns the node of that name and makes it at the first call. The name

@@ -99,12 +99,17 @@ func (t *Twin) newMonitor(w *wiring.Chip, o chips.MonitorOptions) chips.Device {
 	return m
 }
 
-// probe returns a chip's view of a net; nil for none.
+// probe returns the chips' view of a net; nil for none.
 func (t *Twin) probe(net string) chips.Probe {
 	if net == "" {
 		return nil
 	}
-	return &probe{t: t, net: net}
+	p := t.probes[net]
+	if p == nil {
+		p = &probe{t: t, net: net}
+		t.probes[net] = p
+	}
+	return p
 }
 
 // warmth is the temperature at the nest: the room with its slow swing.

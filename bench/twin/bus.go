@@ -1,7 +1,6 @@
 package twin
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -125,19 +124,19 @@ func (b *bus) Tx(addr uint16, w, r []byte) error {
 // clock lets the time of some bits pass.
 func (b *bus) clock(bits int) error {
 	d := time.Duration(float64(bits) * b.bit * b.trouble.slow)
-	return b.t.pass(context.Background(), d)
+	return b.t.elapse(d)
 }
 
 // suffer plays what is wrong with the bus at the n-th transfer.
 func (b *bus) suffer(n int, addr uint16) error {
 	if n == b.trouble.hangAt {
-		if err := b.t.pass(context.Background(), b.trouble.hang); err != nil {
+		if err := b.t.elapse(b.trouble.hang); err != nil {
 			return err
 		}
 		return fmt.Errorf("%s: transfer with address %#02x: %w", b.name, addr, syscall.ETIMEDOUT)
 	}
 	if n >= b.trouble.deadFrom {
-		if err := b.t.pass(context.Background(), deadAfter); err != nil {
+		if err := b.t.elapse(deadAfter); err != nil {
 			return err
 		}
 		return fmt.Errorf("%s: transfer with address %#02x: %w", b.name, addr, syscall.ETIMEDOUT)

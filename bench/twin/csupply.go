@@ -145,14 +145,14 @@ func (c *cSupply) draft(n *circuit.Netlist) {
 		p.node = c.t.node(n, net)
 		p.pull = n.LimitedCurrentSource(pin+".rp", p.node, circuit.Ground, 0, vconnVolts, rpSiemens)
 		p.vconn = n.LimitedSupply(pin+".vconn", p.node, circuit.Ground, 0, vconnOhms, 0, false)
-		p.watching = false
 	}
-	c.waits = false
 }
 
 // connect goes on in a new circuit with the state of the old one.
 func (c *cSupply) connect() {
+	c.waits = false
 	for i := range c.pins {
+		c.pins[i].watching = false
 		c.t.check(c.t.sim.SetVolts(c.pins[i].vconn, vconnVolts))
 		c.t.check(c.t.sim.SetAmperes(c.pins[i].vconn, vconnLimit))
 	}

@@ -180,7 +180,7 @@ func (l *line) wants(level gpio.Level) bool {
 	return false
 }
 
-func (l *line) pass() error { return l.t.pass(context.Background(), lineAccess) }
+func (l *line) pass() error { return l.t.elapse(lineAccess) }
 
 // active converts between level and meaning; it is its own inverse.
 func (l *line) active(level gpio.Level) bool { return bool(level) != l.activeLow }

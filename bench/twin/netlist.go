@@ -19,6 +19,7 @@ const clampSlope = 10.0
 // capacitor is one capacitance of the rig, whose charge outlives the
 // exchange of the unit.
 type capacitor struct {
+	id    circuit.ElementID
 	a, b  circuit.Node
 	volts float64
 }
@@ -36,18 +37,10 @@ func (t *Twin) node(n *circuit.Netlist, net string) circuit.Node {
 func (t *Twin) rebuild() error {
 	t.follow()
 	t.keepCharges()
-	n := circuit.NewLike(t.netlist)
-	for _, net := range t.config.Wiring.Nets {
-		if net.Name != wiring.Ground {
-			n.Resistor("insulation."+net.Name, n.Node(net.Name), circuit.Ground, insulation)
-		}
+	n := t.empty.Copy()
+	for _, c := range t.capacitors {
+		n.Charge(c.id, c.volts)
 	}
-	t.solder(n)
-	t.load(n)
-	for _, p := range t.parts {
-		p.draft(n)
-	}
-	n.Base()
 	if t.unit != nil {
 		t.unit.draft(n)
 	}
@@ -75,6 +68,24 @@ func (t *Twin) rebuild() error {
 	return t.failure
 }
 
+// draft makes the network of the rig with an empty nest, which is the same under
+// every unit but for the charges of its capacitors.
+func (t *Twin) draft() {
+	n := circuit.New()
+	for _, net := range t.config.Wiring.Nets {
+		if net.Name != wiring.Ground {
+			n.Resistor("insulation."+net.Name, n.Node(net.Name), circuit.Ground, insulation)
+		}
+	}
+	t.solder(n)
+	t.load(n)
+	for _, p := range t.parts {
+		p.draft(n)
+	}
+	n.Base()
+	t.empty = n
+}
+
 // keepCharges notes the voltages of the rig's capacitors.
 func (t *Twin) keepCharges() {
 	if t.sim == nil {
@@ -90,8 +101,6 @@ func (t *Twin) keepCharges() {
 
 // solder adds the parts of the wiring file with their drawn values.
 func (t *Twin) solder(n *circuit.Netlist) {
-	first := len(t.capacitors) == 0
-	next := 0
 	for i := range t.config.Wiring.Parts {
 		p := &t.config.Wiring.Parts[i]
 		a, b := t.node(n, p.A), t.node(n, p.B)
@@ -102,13 +111,7 @@ func (t *Twin) solder(n *circuit.Netlist) {
 		case wiring.Clamp:
 			n.Clamp(p.Name, a, b, value, clampSlope)
 		case wiring.Capacitor:
-			if first {
-				t.capacitors = append(t.capacitors, capacitor{})
-			}
-			c := &t.capacitors[next]
-			c.a, c.b = a, b
-			n.Capacitor(p.Name, a, b, value, c.volts)
-			next++
+			t.capacitors = append(t.capacitors, capacitor{id: n.Capacitor(p.Name, a, b, value, 0), a: a, b: b})
 		}
 	}
 }
@@ -147,12 +150,15 @@ func (t *Twin) sensorOhms(net string) float64 {
 	return 1 / siemens
 }
 
-// probe is a node as a chip's input sees it.
+// probe is a node as the inputs of chips see it. It keeps the last mean: several
+// inputs hang on some nets, and are asked for the same span one after the other.
 type probe struct {
-	t   *Twin
-	net string
-	id  circuit.Node
-	in  *circuit.Netlist // the netlist that id belongs to
+	t        *Twin
+	net      string
+	id       circuit.Node
+	in       *circuit.Netlist // the netlist that id belongs to
+	from, to time.Duration
+	mean     float64
 }
 
 // Mean returns the mean voltage between two instants.
@@ -160,12 +166,15 @@ func (p *probe) Mean(from, to time.Duration) float64 {
 	t := p.t
 	if p.in != t.netlist {
 		p.id, p.in = t.node(t.netlist, p.net), t.netlist
+	} else if p.from == from && p.to == to {
+		return p.mean
 	}
 	v := t.sim.Mean(p.id, t.instant(from), t.instant(to))
 	if math.IsNaN(v) {
 		t.check(t.sim.Settle())
-		return 0
+		v = 0
 	}
+	p.from, p.to, p.mean = from, to, v
 	return v
 }
 

@@ -68,11 +68,11 @@ func (p *portable) draft(n *circuit.Netlist) {
 	p.node = p.t.node(n, p.w.Vbus)
 	p.out = n.LimitedSupply(p.w.Name, p.node, circuit.Ground, 0, max(leastOhms, p.w.Output.SI), 0, false)
 	p.hold = n.LimitedSupply(p.w.Name+".idle", p.node, circuit.Ground, 0, idleOhms, 0, false)
-	p.watching = false
 }
 
 // connect goes on in a new circuit.
 func (p *portable) connect() {
+	p.watching = false
 	p.apply()
 	if !p.on {
 		p.idle(p.t.now)

@@ -19,6 +19,7 @@ type queue struct {
 	actors []actor         // by slot
 	heap   []int32         // slots that are set, the earliest first
 	where  []int32         // by slot: its place in the heap, -1 when not set
+	first  time.Duration   // the earliest instant, or never
 }
 
 // timer is one slot of the queue.
@@ -32,15 +33,19 @@ func (q *queue) add(a actor) timer {
 	q.at = append(q.at, never)
 	q.actors = append(q.actors, a)
 	q.where = append(q.where, -1)
+	q.keepFirst()
 	return timer{q, int32(len(q.at) - 1)}
 }
 
 // next returns the earliest instant, or never.
-func (q *queue) next() time.Duration {
-	if len(q.heap) == 0 {
-		return never
+func (q *queue) next() time.Duration { return q.first }
+
+// keepFirst ends every change: the earliest instant is asked for far more often.
+func (q *queue) keepFirst() {
+	q.first = never
+	if len(q.heap) > 0 {
+		q.first = q.at[q.heap[0]]
 	}
-	return q.at[q.heap[0]]
 }
 
 // pop takes the earliest slot out.
@@ -60,6 +65,7 @@ func (t timer) Set(at time.Duration) {
 	}
 	q.up(int(q.where[t.slot]))
 	q.down(int(q.where[t.slot]))
+	q.keepFirst()
 }
 
 // Stop withdraws it.
@@ -81,6 +87,7 @@ func (q *queue) remove(slot int32) {
 		q.up(i)
 		q.down(i)
 	}
+	q.keepFirst()
 }
 
 func (q *queue) less(i, j int) bool {

@@ -263,14 +263,15 @@ func (k *relay) draft(n *circuit.Netlist) {
 			c.rest = k.t.node(n, c.w.NC)
 			c.nc = n.Switch(name+".nc", common, c.rest, c.ohmsNC)
 		}
-		c.madeNO, c.madeNC = false, false
 	}
 }
 
 // connect brings a new circuit to the present state.
 func (k *relay) connect() {
 	for i := range k.contacts {
-		if c := &k.contacts[i]; c.hasNO && c.limit > 0 {
+		c := &k.contacts[i]
+		c.madeNO, c.madeNC = false, false
+		if c.hasNO && c.limit > 0 {
 			k.t.check(k.t.sim.SetAmperes(c.no, c.limit))
 			k.t.check(k.t.sim.SetEnabled(c.no, false))
 		}

@@ -41,6 +41,7 @@ type Twin struct {
 	came   time.Duration // the present, where time does not jump
 	queue  queue
 
+	empty      *circuit.Netlist // of the rig without a unit
 	netlist    *circuit.Netlist
 	sim        *circuit.Sim
 	past       *circuit.Sim  // the one before, whose memory the next one takes over
@@ -60,6 +61,7 @@ type Twin struct {
 	chips    []*chip
 	samplers []chips.Sampler
 	adcs     map[string]*chips.ADC
+	probes   map[string]*probe // by net
 
 	unit       *unit
 	receptacle *receptacle // the check receptacle, in place of a unit
@@ -86,7 +88,7 @@ func New(c Config) (*Twin, error) {
 		return nil, fmt.Errorf("make a twin: wiring %t, product %t: %w", c.Wiring != nil, c.Product != nil, ErrConfig)
 	}
 	t := &Twin{
-		config: c, units: c.Seed, base: c.Base, adcs: map[string]*chips.ADC{},
+		config: c, units: c.Seed, base: c.Base, adcs: map[string]*chips.ADC{}, probes: map[string]*probe{},
 		seatings: map[string]int{}, pins: map[string]float64{}, selects: map[string]bool{},
 	}
 	if t.base == nil {
@@ -101,6 +103,7 @@ func New(c Config) (*Twin, error) {
 	for i := range t.unitTimers {
 		t.unitTimers[i] = t.queue.add(nobody{})
 	}
+	t.draft()
 	if err := t.rebuild(); err != nil {
 		return nil, err
 	}

@@ -155,8 +155,8 @@ func (c *ADC) settle(now time.Duration) {
 // those that nobody has looked at, nor the comparator, only the last matters.
 func (c *ADC) Follow(now time.Duration) {
 	for c.running {
-		if missed := (now - c.end) / c.span; missed > 0 && c.continuous() && c.active == c.config && c.active&adcQueue == adcQueue {
-			c.start(c.end + (missed-1)*c.span)
+		if late := now - c.end; late >= c.span && c.continuous() && c.active == c.config && c.active&adcQueue == adcQueue {
+			c.start(c.end + (late/c.span-1)*c.span)
 		}
 		if to := min(now, c.end); to > c.seen {
 			c.sum += c.input(c.seen, to) * float64(to-c.seen)

@@ -172,8 +172,8 @@ func (m *Monitor) settle(now time.Duration) {
 // that neither anybody nor the alert has looked at only the last matters.
 func (m *Monitor) Follow(now time.Duration) {
 	for m.running {
-		if missed := (now - m.end) / m.span; missed > 0 && m.config&4 != 0 && m.mask&monCompares == 0 {
-			m.start(m.end + (missed-1)*m.span)
+		if late := now - m.end; late >= m.span && m.config&4 != 0 && m.mask&monCompares == 0 {
+			m.start(m.end + (late/m.span-1)*m.span)
 		}
 		if to := min(now, m.end); to > m.seen {
 			m.integrate(to)
