@@ -21,7 +21,9 @@
 // Run executes a loaded scenario on one unit. It emits the events of the
 // record, judges each value with its uncertainty (JCGM 106:2012), and ends
 // with the rig isolated whatever happens. What the bench could not do is never
-// the unit's fault: such checks stay unanswered, and the verdict is none.
+// the unit's fault: such checks stay unanswered, and the verdict is none. Before a
+// unit is failed the bench proves itself, with its nest empty and then with a
+// check receptacle that shows the pins of the plug.
 //
 // LANGUAGE.md is the specification of the language; its examples are tests of
 // this package.

@@ -86,7 +86,7 @@ func TestFilesWithoutTheRaceDetectorHoldSweepsOnly(t *testing.T) {
 			}
 		}
 	}
-	require.Equal(t, 6, sweeps)
+	require.Equal(t, 7, sweeps)
 }
 
 func TestEveryFaultHasARowInTheCompleteScenario(t *testing.T) {

@@ -74,6 +74,11 @@ type Job struct {
 	Prover Prover
 	// NoProof is why there is no prover; a unit that fails is told so with it.
 	NoProof string
+	// Keeper has the check receptacle that proves the pins of the test plug after
+	// the Prover has found nothing; nil fails a unit without, and NoReceptacle says
+	// why.
+	Keeper       Keeper
+	NoReceptacle string
 	// Emit is told of every event of the run; nil is allowed. It must return
 	// at once.
 	Emit func(record.Event)

@@ -33,7 +33,10 @@ type station struct {
 	on func(move string)
 	// prover, when set, proves the bench before a unit is failed.
 	prover scenarios.Prover
-	proof  *proving.Proof
+	// keeper, when set, has the check receptacle; noReceptacle is why nobody has.
+	keeper       scenarios.Keeper
+	noReceptacle string
+	proof        *proving.Proof
 	// events are those of the last run.
 	events []record.Event
 }
@@ -80,6 +83,7 @@ func (s *station) prove() {
 	if s.proof == nil {
 		s.proof = proving.NewProof(s.rig)
 	}
+	s.keeper = s
 	s.prover = proving.Prover{Proof: s.proof, Rig: s.bench, Hardware: s.twin.Hardware(), Observer: s.relays}
 }
 
@@ -106,6 +110,22 @@ func (s *station) Reseat(_ context.Context, serial, _ string) error {
 		return err
 	}
 	s.note("reseat")
+	return nil
+}
+
+// SeatReceptacle implements scenarios.Keeper.
+func (s *station) SeatReceptacle(context.Context, string) error {
+	if err := s.twin.SeatCheck(); err != nil {
+		return err
+	}
+	s.note("receptacle")
+	return nil
+}
+
+// TakeReceptacle implements scenarios.Keeper.
+func (s *station) TakeReceptacle(context.Context) error {
+	s.twin.Unseat()
+	s.note("no receptacle")
 	return nil
 }
 
@@ -144,6 +164,7 @@ func (s *station) run(serial string, faults ...twin.Fault) record.Run {
 func (s *station) job(serial string) scenarios.Job {
 	return scenarios.Job{
 		Opening: opening(s.scenario, serial), Scenario: s.scenario, Bench: s.bench, Handler: s, Relays: s.relays, Prover: s.prover,
+		Keeper: s.keeper, NoReceptacle: s.noReceptacle,
 		// What the maker of the cell wrote on it; only a fitted cell is asked for.
 		Given: map[string]quantity.Quantity{"open-circuit": quantity.Volts(3.75)},
 		Emit:  func(e record.Event) { s.events = append(s.events, e) },

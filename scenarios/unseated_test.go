@@ -73,6 +73,8 @@ type proves struct{ found []string }
 
 func (p proves) Prove(context.Context) ([]string, error) { return p.found, nil }
 
+func (p proves) ProvePins(context.Context) ([]string, error) { return nil, nil }
+
 // unseatedBench is a bench whose channel cc1 reads a value.
 func unseatedBench(volts quantity.Measured) *fake {
 	f := good()

@@ -51,6 +51,37 @@ func TestSweepFaultyContactFailsNoUnit(t *testing.T) {
 	}
 }
 
+// openPins lists each pin of the plug as one that does not touch.
+func openPins(w *wiring.Rig) []twin.RigFault {
+	var out []twin.RigFault
+	for _, p := range w.Nest.Pins {
+		if p.Pin != wiring.PinLight { // a sensor, which no unit touches
+			out = append(out, twin.RigFault{Kind: twin.PinOpen, Part: p.Pin})
+		}
+	}
+	return out
+}
+
+// A pin of the plug that does not touch costs a good unit its verdict at most, and is
+// named wherever the unit would have been failed.
+func TestSweepOpenPinFailsNoUnit(t *testing.T) {
+	s := newStation(t, "hand-lamp", "charge-path")
+	named := 0
+	for _, f := range openPins(s.rig) {
+		s.prove()
+		require.NoError(t, s.twin.Break(f))
+		run := s.run("GOOD")
+		s.twin.Mend()
+		require.Equal(t, record.None, run.Verdict, "%s: %s", f.Part, run.Reason)
+		if slices.Contains(s.moved, "receptacle") {
+			named++
+			require.Contains(t, run.Reason, "pin "+f.Part+" does not touch")
+		}
+	}
+	// Without ground or the sense contact nothing can be shown to be seated.
+	require.Equal(t, len(openPins(s.rig))-2, named)
+}
+
 // The contacts of the data pair stand in for a data pin that is not soldered
 // where they do not let go: no such unit passes, whichever pin it is.
 func TestSweepNoContactOfTheDataPairHidesAnOpenPin(t *testing.T) {
@@ -81,5 +112,6 @@ func TestSweepFaultyUnitIsFailedByASoundBench(t *testing.T) {
 		require.Nil(t, run.Fault, name)
 		require.True(t, slices.ContainsFunc(run.Relays, func(m record.RelayMove) bool { return m.Condition == "self-test" && len(m.On) > 0 }),
 			"%s: contacts that moved for the proof wear as well", name)
+		require.Contains(t, texts(run), "the check receptacle proved the pins of the test plug: nothing was found", name)
 	}
 }

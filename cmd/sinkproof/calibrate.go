@@ -259,7 +259,7 @@ func (f *calibrateFlags) open(c *cobra.Command, s *station) (calibration.Referen
 		}
 		o := &operator{in: bufio.NewReader(c.InOrStdin()), out: c.ErrOrStderr()}
 		s.handler = o
-		return &typist{operator: o}, pc.Close, nil
+		return &typist{operator: o, wiring: s.papers.rig.Rig}, pc.Close, nil
 	}
 	sim, err := newSimulated(s.papers, f.seed, false)
 	if err != nil {

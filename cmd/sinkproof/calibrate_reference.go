@@ -60,6 +60,7 @@ func (m *twinMeter) Receptacle(_ context.Context, seated bool) error {
 // typist is a person who types what the reference shows.
 type typist struct {
 	*operator
+	wiring  *wiring.Rig
 	channel string
 }
 
@@ -74,7 +75,7 @@ func (t *typist) Receptacle(ctx context.Context, seated bool) error {
 func (t *typist) Show(ctx context.Context, p calibration.Point, about quantity.Quantity) (quantity.Quantity, error) {
 	if name := p.Channel.Name + p.Range; t.channel != name {
 		t.channel = name
-		switch shunt := p.Shunt(t.rig.Wiring()); {
+		switch shunt := p.Shunt(t.wiring); {
 		case shunt != "":
 			fmt.Fprintf(t.out, "Put the reference in series with the shunt %s: %s, range %s.\n", shunt, p.Channel.Title, p.Range)
 		case about.Dim == quantity.Resistance:

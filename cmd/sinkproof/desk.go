@@ -8,8 +8,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-
-	"sinkproof/bench"
 )
 
 // desk is one keyboard, or one scanner, for the nests of a rig. A line that is a
@@ -119,10 +117,10 @@ func (d *desk) next(nest int) (string, bool) {
 type hands struct {
 	desk *desk
 	nest int
-	rig  *bench.Rig
+	rig  attended
 }
 
-func (h *hands) attend(rig *bench.Rig) { h.rig = rig }
+func (h *hands) attend(rig attended) { h.rig = rig }
 
 func (h *hands) Seat(ctx context.Context, serial string) error {
 	return h.ask(ctx, "seat "+serial)
@@ -134,6 +132,14 @@ func (h *hands) Unseat(ctx context.Context, serial, why string) error {
 
 func (h *hands) Reseat(ctx context.Context, serial, why string) error {
 	return h.ask(ctx, "unplug "+serial+" and plug it again ("+why+")")
+}
+
+func (h *hands) SeatReceptacle(ctx context.Context, why string) error {
+	return h.ask(ctx, "seat the check receptacle ("+why+")")
+}
+
+func (h *hands) TakeReceptacle(ctx context.Context) error {
+	return h.ask(ctx, "take the check receptacle out")
 }
 
 // ask waits until the nest is scanned; it serves its interlocks all the while.

@@ -25,6 +25,7 @@ import (
 	"sinkproof/bench/linux"
 	"sinkproof/bench/wiring"
 	"sinkproof/reports/record"
+	"sinkproof/scenarios"
 )
 
 // computer is what a real computer offers to a rig.
@@ -197,10 +198,10 @@ func (c wallClock) Sleep(ctx context.Context, d time.Duration) error {
 type operator struct {
 	in  *bufio.Reader
 	out io.Writer
-	rig *bench.Rig
+	rig attended
 }
 
-func (o *operator) attend(rig *bench.Rig) { o.rig = rig }
+func (o *operator) attend(rig attended) { o.rig = rig }
 
 func (o *operator) Seat(ctx context.Context, serial string) error {
 	return o.ask(ctx, "Seat "+serial+" and press Enter.")
@@ -212,6 +213,19 @@ func (o *operator) Unseat(ctx context.Context, serial, why string) error {
 
 func (o *operator) Reseat(ctx context.Context, serial, why string) error {
 	return o.ask(ctx, "Unplug "+serial+", plug it again and press Enter: "+why+".")
+}
+
+// SeatReceptacle takes any other answer than Enter for the reason why there is none.
+func (o *operator) SeatReceptacle(ctx context.Context, why string) error {
+	text, err := o.typed(ctx, "Seat the check receptacle and press Enter, or type why there is none: "+why+".")
+	if err == nil && text != "" {
+		return fmt.Errorf("%w: %s", scenarios.ErrNoReceptacle, text)
+	}
+	return err
+}
+
+func (o *operator) TakeReceptacle(ctx context.Context) error {
+	return o.ask(ctx, "Take the check receptacle out and press Enter.")
 }
 
 // asking is how often the wait for a person looks for the answer; the rig

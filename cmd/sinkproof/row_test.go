@@ -13,7 +13,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"sinkproof/bench"
 	"sinkproof/bench/twin"
 	"sinkproof/bench/wiring"
 	"sinkproof/reports/ledger"
@@ -105,7 +104,21 @@ type scanned struct {
 	*simulated
 }
 
-func (h *scanned) attend(rig *bench.Rig) { h.hands.attend(rig) }
+func (h *scanned) attend(rig attended) { h.hands.attend(rig) }
+
+func (h *scanned) SeatReceptacle(ctx context.Context, why string) error {
+	if err := h.hands.SeatReceptacle(ctx, why); err != nil {
+		return err
+	}
+	return h.simulated.SeatReceptacle(ctx, why)
+}
+
+func (h *scanned) TakeReceptacle(ctx context.Context) error {
+	if err := h.hands.TakeReceptacle(ctx); err != nil {
+		return err
+	}
+	return h.simulated.TakeReceptacle(ctx)
+}
 
 func (h *scanned) Seat(ctx context.Context, serial string) error {
 	if err := h.hands.Seat(ctx, serial); err != nil {

@@ -37,6 +37,7 @@ type runFlags struct {
 	listFaults bool
 	findings   string
 	noProof    string
+	noPins     string
 	stand      standing
 	proven     proven
 }
@@ -50,6 +51,10 @@ func newRun() *cobra.Command {
 every supply is put in front of it, and the record is signed and kept. Before a
 unit is failed it is taken out, and the bench proves itself with its nest empty:
 a contact that failed since the last self-test looks like many a fault of a unit.
+Then the check receptacle is asked for, which proves the pins of the test plug: one
+that does not touch looks like a part that the unit lacks. On the terminal, whatever
+is typed instead of Enter is the reason why there is none; the unit is failed then,
+and the record says so, as with --no-receptacle REASON.
 
 With a wiring file of your own (--rig FILE) the run is on hardware. With a
 shipped rig, which is the default, or with --twin-unit it is on the twin.
@@ -82,6 +87,7 @@ or taken out is answered by scanning it.`,
 	f.stand.flags(fs)
 	f.proven.flags(fs)
 	fs.StringVar(&f.noProof, "no-proof", "", "`reason` to fail a unit without the bench proving itself with its nest empty; the record says so")
+	fs.StringVar(&f.noPins, "no-receptacle", "", "`reason` to fail a unit without the pins of the test plug proved by the check receptacle; the record says so")
 	fs.BoolVar(&f.json, "json", false, "print the record")
 	fs.BoolVar(&f.realtime, "realtime", false, "let the twin take the time that hardware would")
 	fs.BoolVar(&f.listFaults, "list-faults", false, "list the faults that a twin's unit can have")
@@ -190,7 +196,7 @@ func givenValues(sc *scenarios.Scenario, texts map[string]string) (map[string]qu
 // station opens rig and ledger, on the twin or on hardware. What it returns
 // closes both.
 func (f *runFlags) station(c *cobra.Command, p *papers, faults []twin.Fault) (*station, func() error, error) {
-	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out, noProof: f.noProof}
+	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out, noProof: f.noProof, noReceptacle: f.noPins}
 	if p.own && len(f.twinUnits) == 0 {
 		return f.real(c, s)
 	}

@@ -25,7 +25,7 @@ func (f *runFlags) several(c *cobra.Command, p *papers) error {
 	if err := makeFolder(filepath.Dir(f.ledger)); err != nil {
 		return err
 	}
-	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out, noProof: f.noProof, given: given}
+	s := &station{papers: p, screen: newScreen(c.ErrOrStderr()), out: f.out, noProof: f.noProof, noReceptacle: f.noPins, given: given}
 	r, leave, err := f.row(c, s)
 	if err != nil {
 		return err

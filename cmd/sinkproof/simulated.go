@@ -36,8 +36,15 @@ func (s *simulated) Reseat(ctx context.Context, serial, _ string) error {
 	return s.Seat(ctx, serial)
 }
 
+func (s *simulated) SeatReceptacle(context.Context, string) error { return s.twin.SeatCheck() }
+
+func (s *simulated) TakeReceptacle(context.Context) error {
+	s.twin.Unseat()
+	return nil
+}
+
 // attend has nothing to do: in virtual time the hands are quick.
-func (s *simulated) attend(*bench.Rig) {}
+func (s *simulated) attend(attended) {}
 
 // newSimulated returns a twin for the papers.
 func newSimulated(p *papers, seed uint64, realtime bool) (*simulated, error) {

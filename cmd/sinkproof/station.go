@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"crypto/ed25519"
 	"errors"
@@ -31,8 +32,8 @@ type station struct {
 	findings diagnostician
 	// proof proves the bench before a unit is failed; made at the first need.
 	proof *proving.Proof
-	// noProof is why it is not proved.
-	noProof string
+	// noProof is why it is not proved, noReceptacle why the pins of the plug are not.
+	noProof, noReceptacle string
 	// given are values that the scenario asks for and cannot read.
 	given map[string]quantity.Quantity
 	// out is the folder of records and reports.
@@ -50,12 +51,24 @@ func (s *station) aside(ctx context.Context, f func() error) error {
 	return s.beside(ctx, f)
 }
 
-// handler moves units, and is told of the rig that it must keep alive while a
-// person takes their time.
+// handler moves units and the check receptacle, and is told of the rig that it must
+// keep alive while a person takes their time.
 type handler interface {
 	scenarios.Handler
-	attend(rig *bench.Rig)
+	scenarios.Keeper
+	attend(rig attended)
 }
+
+// attended is what lets time pass while somebody is waited for: a rig, or the clock
+// alone where the rig is shut.
+type attended interface {
+	Pause(ctx context.Context, d time.Duration) error
+}
+
+// shut is a rig that is shut: nothing has to be kept alive.
+type shut struct{ clock bench.Clock }
+
+func (s shut) Pause(ctx context.Context, d time.Duration) error { return s.clock.Sleep(ctx, d) }
 
 // identity is what a station signs with and how its runs are named.
 type identity struct {
@@ -182,9 +195,10 @@ func openingRefused(u unit, err error) error {
 	return refused(fmt.Errorf("open the run of %s: %w", u.serial, err), "mend what the ledger complains of first: room on the disk, the right to write")
 }
 
-// prover has the bench proved after a run on a rig that failed a unit.
+// prover has the bench proved after a run on a rig that failed a unit; nil where the
+// rig cannot, or shall not.
 func (s *station) prover(rig *bench.Rig, relays *scenarios.RelayLog) scenarios.Prover {
-	if s.noProof != "" {
+	if s.unproved() != "" {
 		return nil
 	}
 	if s.proof == nil {
@@ -194,6 +208,47 @@ func (s *station) prover(rig *bench.Rig, relays *scenarios.RelayLog) scenarios.P
 	return proving.Prover{Proof: s.proof, Rig: rig, Hardware: s.hardware, Observer: relays}
 }
 
+// unproved is why the bench is not proved before a unit is failed.
+func (s *station) unproved() string {
+	if itself, _ := proving.Provable(s.papers.rig.Rig); itself != nil {
+		return cmp.Or(s.noProof, itself.Error())
+	}
+	return s.noProof
+}
+
+// pinsUnproved is why the pins of the plug are not proved after it.
+func (s *station) pinsUnproved() string {
+	if _, pins := proving.Provable(s.papers.rig.Rig); pins != nil {
+		return cmp.Or(s.noReceptacle, pins.Error())
+	}
+	return s.noReceptacle
+}
+
+// keeper has the check receptacle seated while the rig is shut; nil where that cannot
+// be, or shall not.
+func (s *station) keeper() scenarios.Keeper {
+	if s.pinsUnproved() != "" {
+		return nil
+	}
+	return whileShut{s.handler, shut{s.hardware.Clock}}
+}
+
+// whileShut are hands at a rig that is shut.
+type whileShut struct {
+	hands handler
+	rig   shut
+}
+
+func (w whileShut) SeatReceptacle(ctx context.Context, why string) error {
+	w.hands.attend(w.rig)
+	return w.hands.SeatReceptacle(ctx, why)
+}
+
+func (w whileShut) TakeReceptacle(ctx context.Context) error {
+	w.hands.attend(w.rig)
+	return w.hands.TakeReceptacle(ctx)
+}
+
 // watched runs the scenario while the screen follows. The prover may be nil: a
 // unit is then failed without a proof of the bench.
 func (s *station) watched(ctx context.Context, rig *bench.Rig, relays *scenarios.RelayLog, opening record.Opening, prover scenarios.Prover) (record.Run, error) {
@@ -201,7 +256,8 @@ func (s *station) watched(ctx context.Context, rig *bench.Rig, relays *scenarios
 	wait := s.screen.watch(context.WithoutCancel(ctx), opening.Serial, &feed)
 	run, err := scenarios.Run(ctx, scenarios.Job{
 		Opening: opening, Scenario: s.papers.scenario, Bench: rig,
-		Handler: s.handler, Relays: relays, Given: s.given, Emit: feed.Emit, Prover: prover, NoProof: s.noProof,
+		Handler: s.handler, Relays: relays, Given: s.given, Emit: feed.Emit, Prover: prover, NoProof: s.unproved(),
+		Keeper: s.keeper(), NoReceptacle: s.pinsUnproved(),
 	})
 	feed.Close()
 	shown := s.aside(context.WithoutCancel(ctx), func() error { wait(); return nil })

@@ -14,7 +14,6 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"sinkproof/bench"
 	"sinkproof/bench/twin"
 	"sinkproof/reports/ledger"
 	"sinkproof/reports/record"
@@ -201,7 +200,13 @@ func (h *slowHands) Read(p []byte) (int, error) {
 	return copy(p, "\n"), nil
 }
 
-func (h *slowHands) attend(rig *bench.Rig) { h.operator.attend(rig) }
+func (h *slowHands) attend(rig attended) { h.operator.attend(rig) }
+
+func (h *slowHands) SeatReceptacle(ctx context.Context, why string) error {
+	return h.simulated.SeatReceptacle(ctx, why)
+}
+
+func (h *slowHands) TakeReceptacle(ctx context.Context) error { return h.simulated.TakeReceptacle(ctx) }
 
 func (h *slowHands) Seat(ctx context.Context, serial string) error {
 	if err := h.operator.Seat(ctx, serial); err != nil {

@@ -23,6 +23,9 @@
 // Without it the contacts of the test plug are not proved, and the report says
 // so. The data pair is: a contact of its own brings it to the CC instruments.
 //
+// A proof is the part of a self-test that a bench repeats before it fails a unit:
+// the states of the empty nest, then those with the check receptacle, judged together.
+//
 // What no circuit shows is tried: alerts against limits that are set below what
 // flows, the heartbeat by stopping it on purpose, the stop and the lid by hand.
 package proving

@@ -240,7 +240,7 @@ func (j *judge) explainsState(i int, h hypothesis, amount *span) (bool, error) {
 // key names a change, for the predictions that are kept.
 func (h *hypothesis) key(k int) string {
 	f := &h.changes[k]
-	if f.relay == "" && f.coils == nil && f.selects == nil && f.dead == "" && f.pin == "" {
+	if f.relay == "" && f.coils == nil && f.selects == nil && f.dead == "" && f.pin == "" && !f.unseated {
 		return ""
 	}
 	return fmt.Sprintf("%s|%s|%s|%g", h.Thing, h.Part, h.Fault, f.ohms)

@@ -162,7 +162,7 @@ func (m *model) circuit(s stand, f change, a answer, limited map[string]bool) *c
 			m.supply(c, w, f.selected(s.state.On), a, limited)
 		}
 	}
-	if s.seated {
+	if s.seated && !f.unseated {
 		m.receptacle(c, f)
 	}
 	return c

@@ -21,6 +21,12 @@ const (
 // ErrNoSelfTest is the cause when a rig has no states for a self-test.
 var ErrNoSelfTest = errors.New("the wiring file has no condition whose name begins with " + selfTest)
 
+// The causes when the pins of a plug cannot be proved.
+var (
+	ErrNoReceptacle = errors.New("the wiring file has no check receptacle")
+	ErrNoSeatedTest = errors.New("the wiring file has no condition whose name begins with " + selfTestSeated)
+)
+
 // wait is what a state waits for before it is read.
 type wait int
 
@@ -36,6 +42,9 @@ type visit struct {
 	expected *prediction
 	// powered: a feed is on, or the condition needs the probe.
 	powered bool
+	// holds: the state has VBUS up without a feed, so that it falls only when the
+	// state is left.
+	holds   bool
 	wait    wait
 	channel int // that shows the rise or the fall
 	supply  *wiring.Supply
@@ -79,6 +88,7 @@ func (m *model) plan() (empty, seated []visit, err error) {
 			if err := m.expect(list, i); err != nil {
 				return nil, nil, err
 			}
+			list[i].holds = m.holds(&list[i])
 			calm = calm || list[i].wait == forFall
 		}
 	}
@@ -100,6 +110,18 @@ func (m *model) calms(v *visit, calm bool) (bool, error) {
 	}
 	v.calm = calm
 	return calm, nil
+}
+
+// holds tells whether VBUS is up in a state that no feed feeds: by the probe, or by
+// the cell substitute through the check receptacle.
+func (m *model) holds(v *visit) bool {
+	sense := m.rig.Nest.PinNet(wiring.PinVbusSense)
+	for i, c := range m.channels {
+		if c.Kind == wiring.VoltageChannel && c.Net == sense {
+			return len(v.state.Feed) == 0 && v.expected.high[i] >= m.rig.Guard.Safe0V.SI
+		}
+	}
+	return false
 }
 
 // expect finds what a healthy rig reads in the i-th state, and what has to be

@@ -1,12 +1,17 @@
 package proving_test
 
 import (
+	"errors"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"sinkproof/bench"
 	"sinkproof/bench/twin"
+	"sinkproof/bench/wiring"
 	"sinkproof/fixtures/product"
 	"sinkproof/scenarios/proving"
 )
@@ -80,6 +85,102 @@ func TestAnEmptyNestShowsEveryContactOfTheDataPair(t *testing.T) {
 			}
 		}
 	}
+}
+
+// pins has the pins of a twin's plug proved after its sound empty nest, once somebody
+// has done what seat does.
+func pins(t testing.TB, p *proving.Proof, w *twin.Twin, seat func() error, faults ...twin.RigFault) ([]proving.Finding, time.Duration) {
+	t.Helper()
+	for _, f := range faults {
+		require.NoError(t, w.Break(f))
+	}
+	hw := w.Hardware()
+	found, err := p.Confirm(t.Context(), hw, nil)
+	require.NoError(t, err)
+	require.Empty(t, found, "an empty nest shows no pin")
+	require.NoError(t, seat())
+	start := hw.Clock.Now()
+	found, err = p.ConfirmPins(t.Context(), hw, nil)
+	require.NoError(t, err)
+	took := hw.Clock.Now() - start
+	require.NoError(t, w.Truth().Err())
+	w.Unseat()
+	w.Mend()
+	return found, took
+}
+
+// A pin that does not touch is named by itself in about a second, and a plug that was
+// replaced is sound again. The sweep of the runs has every pin.
+func TestTheReceptacleShowsAPin(t *testing.T) {
+	p, w := proving.NewProof(benchOne(t)), simulated(t)
+	found, _ := pins(t, p, w, w.SeatCheck, twin.RigFault{Kind: twin.PinOpen, Part: wiring.PinVbusForce})
+	require.Len(t, found, 1)
+	require.Equal(t, "pin vbus-force does not touch", found[0].String())
+	require.Contains(t, found[0].Rework, "Replace the test plug")
+	found, _ = pins(t, p, w, w.SeatCheck, twin.RigFault{Kind: twin.PinWorn, Part: wiring.PinCC1, Value: 300e3})
+	require.Len(t, found, 1)
+	require.Contains(t, found[0].String(), "pin cc1 is worn (about")
+	found, took := pins(t, p, w, w.SeatCheck)
+	require.Empty(t, found)
+	require.Less(t, took, 1500*time.Millisecond)
+}
+
+// A nest in which nobody seated the receptacle is no plug with ten open pins, and a
+// unit is no receptacle.
+func TestWhatIsNotTheReceptacleIsTold(t *testing.T) {
+	p, w := proving.NewProof(benchOne(t)), simulated(t)
+	found, _ := pins(t, p, w, func() error { return nil })
+	require.Len(t, found, 1)
+	require.Equal(t, "check receptacle is not seated", found[0].String())
+	found, _ = pins(t, p, w, func() error { return w.Seat("HL-1") })
+	require.Len(t, found, 1)
+	require.Equal(t, proving.Unknown, found[0].Suspects[0].Fault)
+}
+
+func TestPinsAreProvedAfterTheEmptyNest(t *testing.T) {
+	p, w := proving.NewProof(benchOne(t)), simulated(t)
+	_, err := p.ConfirmPins(t.Context(), w.Hardware(), nil)
+	require.ErrorIs(t, err, proving.ErrNotConfirmed)
+	confirm(t, p, w)
+	confirm(t, p, w, twin.RigFault{Kind: twin.ContactWelded, Part: "k_ccc"})
+	_, err = p.ConfirmPins(t.Context(), w.Hardware(), nil)
+	require.ErrorIs(t, err, proving.ErrNotConfirmed, "the last empty nest was not sound")
+}
+
+// A stop that is pressed in mid-proof ends it: a proof has no hands that could be
+// asked to release it.
+func TestAStopEndsAProof(t *testing.T) {
+	for _, kind := range []twin.RigFaultKind{twin.StopPressed, twin.LidOpened} {
+		p, w := proving.NewProof(benchOne(t)), simulated(t)
+		hw := w.Hardware()
+		require.NoError(t, w.Break(twin.RigFault{Kind: kind, At: hw.Clock.Now() + time.Second}))
+		_, err := p.Confirm(t.Context(), hw, nil)
+		var lock *bench.Interlock
+		require.ErrorAs(t, err, &lock, kind)
+		require.NotEmpty(t, lock.Hint)
+	}
+}
+
+// What a wiring file lacks for a proof is said.
+func TestProvable(t *testing.T) {
+	whole := benchOne(t)
+	itself, pins := proving.Provable(whole)
+	require.NoError(t, errors.Join(itself, pins))
+	without := func(prefix string) *wiring.Rig {
+		w := *whole
+		w.Conditions = slices.DeleteFunc(slices.Clone(whole.Conditions), func(c wiring.Condition) bool { return strings.HasPrefix(c.Name, prefix) })
+		return &w
+	}
+	itself, pins = proving.Provable(without("self-test"))
+	require.ErrorIs(t, itself, proving.ErrNoSelfTest)
+	require.ErrorIs(t, pins, proving.ErrNoSeatedTest)
+	itself, pins = proving.Provable(without("self-test-seated"))
+	require.NoError(t, itself)
+	require.ErrorIs(t, pins, proving.ErrNoSeatedTest)
+	bare := *whole
+	bare.Nest.Check = nil
+	_, pins = proving.Provable(&bare)
+	require.ErrorIs(t, pins, proving.ErrNoReceptacle)
 }
 
 func BenchmarkConfirm(b *testing.B) {

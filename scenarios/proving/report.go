@@ -96,6 +96,8 @@ func rework(list []Suspect) string {
 		return "Compare " + s.Thing + " with a voltmeter: divider, buffer, shunt, converter."
 	case PinOpen, PinWorn:
 		return "Replace the test plug, and count its matings from zero."
+	case NotSeated:
+		return "Seat the check receptacle when it is asked for."
 	case Absent:
 		return "Check supply, address and wires of " + s.Thing + "."
 	case LineStuck, NoAlert:

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"sinkproof/bench"
@@ -75,6 +74,7 @@ type test struct {
 	report Report
 	taken  []taken
 	over   bool // nothing more can be done
+	held   bool // the state that was entered holds VBUS up
 	// opening is how the rig is opened where nothing else is asked.
 	opening bench.Options
 }
@@ -259,6 +259,13 @@ func (t *test) recover(ctx context.Context) error {
 // visit enters one state, waits for what has to be waited for, and reads every
 // channel.
 func (t *test) visit(ctx context.Context, v *visit, s *Step) error {
+	if t.held {
+		// Else the next state would wait in vain for VBUS to fall.
+		if err := t.rig.Safe(); err != nil && !errors.Is(err, bench.ErrHeld) {
+			return err
+		}
+	}
+	t.held = v.holds
 	if v.powered {
 		t.rig.Pass(wiring.ProbeVbus) // the gate was passed
 	}
@@ -428,67 +435,4 @@ func (t *test) await(ctx context.Context, v *visit, s *Step) error {
 		t.find(fmt.Sprintf("%s: %s after %s, allowed are %s", v.state.Setting, what, item.Text, limit), Suspect{Thing: v.supply.Name, Fault: late})
 	}
 	return nil
-}
-
-// conclude turns what was measured into findings, once.
-func (t *test) conclude() error {
-	if len(t.taken) == 0 {
-		return nil
-	}
-	list, evidence, err := t.diagnose()
-	t.taken = nil
-	if err != nil || len(list) == 0 {
-		return err
-	}
-	t.find(evidence, list...)
-	return nil
-}
-
-// diagnose lists what explains everything that was measured; nothing for a
-// healthy rig.
-func (t *test) diagnose() (list []Suspect, evidence string, err error) {
-	j, err := newJudge(t.m, t.taken)
-	if err != nil || j.sound {
-		return nil, "", err
-	}
-	for _, h := range t.m.hypotheses(t.report.Seated) {
-		s, ok, err := j.explains(h)
-		if err != nil {
-			return nil, "", err
-		}
-		if ok {
-			list = append(list, s)
-		}
-	}
-	if len(list) == 0 {
-		list = []Suspect{{Thing: t.w.Name, Fault: Unknown}}
-	}
-	return merge(list), t.evidence(), nil
-}
-
-// mostEvidence is how many values a finding quotes.
-const mostEvidence = 4
-
-// evidence quotes the values that are out of their limits.
-func (t *test) evidence() string {
-	var out []string
-	more := 0
-	for _, s := range t.report.Steps {
-		for _, x := range s.Items {
-			switch {
-			case x.OK:
-			case len(out) < mostEvidence:
-				out = append(out, fmt.Sprintf("%s: %s reads %s, healthy is %s", s.Name, x.Name, x.Text, x.Limits))
-			default:
-				more++
-			}
-		}
-	}
-	if len(out) == 0 {
-		return "two channels do not agree with each other, each within its own limits"
-	}
-	if more > 0 {
-		out = append(out, fmt.Sprintf("and %d more", more))
-	}
-	return strings.Join(out, "; ")
 }

@@ -80,6 +80,15 @@ func TestTwoFaultsAreNotGuessed(t *testing.T) {
 	}
 }
 
+// A person who does not seat the check receptacle is told so, and nothing of the plug
+// is blamed.
+func TestReceptacleThatNobodySeated(t *testing.T) {
+	got := selfTestBy(t, &hands{refuses: map[proving.Action]bool{proving.SeatReceptacle: true}}, 1, true)
+	require.Len(t, got.Findings, 1)
+	require.Equal(t, "check receptacle is not seated", got.Findings[0].String())
+	require.Contains(t, got.Findings[0].Rework, "Seat the check receptacle")
+}
+
 // A person who does not press the stop has proved nothing, and is told so.
 func TestStopThatNobodyPressed(t *testing.T) {
 	w := selfTestRefusing(t, proving.PressStop)

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
 )
 
@@ -52,6 +53,8 @@ const (
 	// PinOpen does not touch; PinWorn has too much resistance.
 	PinOpen Kind = "does not touch"
 	PinWorn Kind = "is worn"
+	// NotSeated: nothing is in the nest where the check receptacle should be.
+	NotSeated Kind = "is not seated"
 	// Absent: a chip or a bus does not answer.
 	Absent Kind = "does not answer"
 	// LineStuck: a line of the computer does not move, or does not tell.
@@ -79,7 +82,7 @@ func (s Suspect) String() string {
 	case s.Fault == Gain || s.Fault == SupplyOff:
 		text += fmt.Sprintf(" (%+.1f %%)", 100*s.Amount)
 	case s.Fault == PinWorn:
-		text += fmt.Sprintf(" (about %.2g Ω)", s.Amount)
+		text += " (about " + quantity.Ohms(s.Amount).Text(2) + ")"
 	}
 	return text
 }
@@ -94,6 +97,8 @@ type change struct {
 	dead    string // supply
 	pin     string
 	ohms    float64
+	// unseated: nobody seated the check receptacle.
+	unseated bool
 }
 
 // throw is where a contact stands.
@@ -129,7 +134,7 @@ func (f *change) pulled(relay string, on bool) bool {
 // idle tells whether a change leaves a state as it is: a contact that should
 // stay closed and is, a select that is where it stays.
 func (f *change) idle(s stand, m *model) bool {
-	if f.pin != "" {
+	if f.pin != "" || f.unseated {
 		return !s.seated
 	}
 	if f.dead != "" {
@@ -229,10 +234,14 @@ func (m *model) hypotheses(seated bool) []hypothesis {
 		}
 	}
 	if seated {
+		add(checkReceptacle, "", NotSeated, change{unseated: true})
 		m.pinFaults(add)
 	}
 	return out
 }
+
+// checkReceptacle is the thing that is seated in place of a unit.
+const checkReceptacle = "check receptacle"
 
 func relayFaults(k *wiring.Relay, add func(thing, part string, kind Kind, f ...change)) {
 	for j := range k.Contacts {
@@ -261,7 +270,7 @@ func relayFaults(k *wiring.Relay, add func(thing, part string, kind Kind, f ...c
 // worn is the grid of resistances between which a worn pin is looked for, in
 // ohms.
 func worn() []float64 {
-	return []float64{0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1e3, 2e3, 5e3, 10e3, 20e3, 50e3}
+	return []float64{0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1e3, 2e3, 5e3, 10e3, 20e3, 50e3, 100e3, 200e3, 500e3, 1e6, 2e6, 5e6, openOhms}
 }
 
 // A pin that does not touch has more than openOhms, and less than no insulation

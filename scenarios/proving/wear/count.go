@@ -114,7 +114,8 @@ func (c *Count) run(r record.Run) {
 		}
 	}
 	for _, n := range r.Notes {
-		if n.Kind == "re-seat" {
+		// The check receptacle wears the plug as a unit does.
+		if n.Kind == "re-seat" || n.Kind == "receptacle" {
 			moves[plugName]++
 		}
 	}

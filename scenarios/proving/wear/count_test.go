@@ -50,7 +50,8 @@ func opening(t testing.TB, n int, day int, scenario string) record.Opening {
 		Decision: record.Decision{Rule: record.Simple}}
 }
 
-// run closes k1 as often as it is told and re-seats the unit.
+// run closes k1 as often as it is told, and plugs again, the unit and the check
+// receptacle in turn.
 func (c *chain) run(o record.Opening, k1, reseats int) {
 	c.add(o)
 	r := record.Run{Schema: record.RunSchema, Opening: o, Verdict: record.None, Reason: "test", Bin: record.BinRetest}
@@ -58,8 +59,8 @@ func (c *chain) run(o record.Opening, k1, reseats int) {
 		r.Relays = append(r.Relays, record.RelayMove{AtUS: int64(2 * i), Condition: "x", On: []string{"k1", "sel"}, Coils: []string{"k1", "sel"}},
 			record.RelayMove{AtUS: int64(2*i + 1), Condition: "isolated", Off: []string{"k1", "sel"}})
 	}
-	for range reseats {
-		r.Notes = append(r.Notes, record.Note{Kind: "re-seat", Text: "again"})
+	for i := range reseats {
+		r.Notes = append(r.Notes, record.Note{Kind: []string{"re-seat", "receptacle"}[i%2], Text: "again"})
 	}
 	c.add(r)
 }
@@ -88,7 +89,7 @@ func TestCountSumsOperationsAndMatings(t *testing.T) {
 	require.Equal(t, last.AddDate(0, 0, 990), parts[0].Due)
 	require.Zero(t, parts[1].Done)
 	require.True(t, parts[1].Due.IsZero())
-	require.Equal(t, 4.0, parts[2].Done, "two units, two re-seats")
+	require.Equal(t, 4.0, parts[2].Done, "two units, a re-seat and the check receptacle")
 	require.Equal(t, last.AddDate(0, 0, 240), parts[2].Due)
 	require.Empty(t, c.counted(record.Twin).Runs, "the twin wears nothing of the real rig")
 }

@@ -9,7 +9,7 @@
 // how much of it is such an estimate is said.
 //
 // An operation is one closing of a contact with its opening. A mate cycle is
-// one plugging of a unit.
+// one plugging of a unit or of the check receptacle.
 //
 // Rated lives are those of the wiring file. A forecast takes the mean rate of
 // the days on record.
