@@ -3,6 +3,7 @@ package bench
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"sinkproof/bench/quantity"
 	"sinkproof/bench/wiring"
@@ -79,11 +80,17 @@ func (s *stats) spread() (std, dof float64) {
 }
 
 // measured forms the value of a mean. tag tells this reading's own causes from
-// those of every other reading; more are causes that come on top. No cause stands
-// twice: the wiring gives every part one place.
-func (b *budget) measured(s *stats, tag string, more ...quantity.Contribution) quantity.Measured {
+// those of every other reading.
+func (b *budget) measured(s *stats, tag string) quantity.Measured {
+	return b.mean(nil, s, tag+" step", tag+" repeatability")
+}
+
+// mean forms the value of a mean with what it is wrong by appended to parts. Step
+// and spread are its own causes, more are what comes on top. No cause stands twice:
+// the wiring gives every part one place.
+func (b *budget) mean(parts []quantity.Contribution, s *stats, step, spread string, more ...quantity.Contribution) quantity.Measured {
 	v := b.value(s.mean)
-	parts := make([]quantity.Contribution, 0, len(b.relatives)+len(b.standing)+3+len(more))
+	parts = slices.Grow(parts, len(b.relatives)+len(b.standing)+3+len(more))
 	for _, c := range b.relatives {
 		parts = append(parts, quantity.Uniform(c.source, c.half, c.sens*v))
 	}
@@ -91,13 +98,13 @@ func (b *budget) measured(s *stats, tag string, more ...quantity.Contribution) q
 		parts = append(parts, quantity.Uniform(b.offsetOf, b.offset, b.factor))
 	}
 	parts = b.stands(parts, v)
-	parts = append(parts, quantity.Resolution(tag+" step", s.step, b.factor))
+	parts = append(parts, quantity.Resolution(step, s.step, b.factor))
 	std, dof := s.spread()
-	spread := quantity.Normal(tag+" repeatability", std, b.factor, dof)
+	own := quantity.Normal(spread, std, b.factor, dof)
 	if dof > 0 {
-		spread.Dist = "t"
+		own.Dist = "t"
 	}
-	parts = append(append(parts, spread), more...)
+	parts = append(append(parts, own), more...)
 	m := quantity.Measured{Quantity: quantity.Quantity{SI: v, Dim: b.dim}, Parts: parts}
 	switch {
 	case s.high:

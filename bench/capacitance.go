@@ -161,9 +161,9 @@ func (r *Rig) farads(current float64, supply *wiring.Supply, up, down curve) qua
 	tag := r.tag(r.vbus)
 	parts := []quantity.Contribution{
 		quantity.Uniform(supply.Name+" tolerance", supply.LevelTolerance.SI, c),
-		quantity.Normal(tag+" slope of the rise", rising.std, -c/total, rising.dof),
-		quantity.Normal(tag+" slope of the fall", falling.std, c/total, falling.dof),
-		quantity.Uniform(tag+" load at another level", doubt, c/total),
+		quantity.Normal(tag.cause("slope of the rise"), rising.std, -c/total, rising.dof),
+		quantity.Normal(tag.cause("slope of the fall"), falling.std, c/total, falling.dof),
+		quantity.Uniform(tag.cause("load at another level"), doubt, c/total),
 	}
 	for _, cause := range r.vbus.budget.relatives {
 		parts = append(parts, quantity.Uniform(cause.source, cause.half, -c*cause.sens))

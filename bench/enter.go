@@ -231,12 +231,13 @@ func (r *Rig) clearWay(ctx context.Context, target pattern) (held, err error) {
 func (r *Rig) awaitEmpty(ctx context.Context) (held, err error) {
 	end := r.guard.Now() + emptying
 	pause := time.Duration(0)
+	var room [16]quantity.Contribution // nobody keeps what these readings are wrong by
 	for {
 		sum, err := r.quick(ctx, r.vbus)
 		if err != nil {
 			return nil, err
 		}
-		v := r.vbus.budget.measured(&sum, "")
+		v := r.vbus.budget.mean(room[:0], &sum, "step", "repeatability")
 		if v.SI+v.U().SI < r.wiring.Guard.Safe0V.SI {
 			return nil, nil
 		}

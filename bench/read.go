@@ -65,17 +65,34 @@ func (r *Rig) take(ctx context.Context, s *stream, n int) ([]point, error) {
 func (r *Rig) reading(s *stream, points []point, more ...quantity.Contribution) Reading {
 	sum := s.stats(points)
 	first, last := points[0], points[len(points)-1]
-	m := s.budget.measured(&sum, r.tag(s.channel), more...)
+	m := r.mean(s.channel, s.budget, &sum, more...)
 	return Reading{Channel: s.channel.spec.Name, Value: m, At: first.from + (last.at-first.from)/2,
 		Saturated: m.Bound != quantity.Exact}
 }
 
-// tag names the causes that belong to one reading only.
-func (r *Rig) tag(c *channel) string {
+// mean forms the value of a reading from its conversions.
+func (r *Rig) mean(c *channel, b *budget, s *stats, more ...quantity.Contribution) quantity.Measured {
+	t := r.tag(c)
+	return b.mean(nil, s, t.cause("step"), t.cause("repeatability"), more...)
+}
+
+// tag tells one reading from every other one.
+type tag struct {
+	channel string
+	number  int
+}
+
+func (r *Rig) tag(c *channel) tag {
 	r.readings++
-	var room [64]byte
-	name := append(append(room[:0], c.spec.Name...), " #"...)
-	return string(strconv.AppendInt(name, int64(r.readings), 10))
+	return tag{c.spec.Name, r.readings}
+}
+
+// cause names what belongs to this reading only, such as "vbus #12 step".
+func (t tag) cause(what string) string {
+	var room [80]byte
+	name := append(append(room[:0], t.channel...), " #"...)
+	name = append(strconv.AppendInt(name, int64(t.number), 10), ' ')
+	return string(append(name, what...))
 }
 
 // readVoltage starts on the narrowest range that should hold the value.
@@ -101,7 +118,7 @@ func (r *Rig) readIn(ctx context.Context, c *channel, rng adc16x4.Range, o ReadO
 			rng--
 			continue
 		}
-		m := c.budget.measured(&sum, r.tag(c))
+		m := r.mean(c, &c.budget, &sum)
 		c.last, c.lastIn, c.known = sum.mean, r.entered, true
 		return Reading{Channel: c.spec.Name, Value: m, At: from + (at-from)/2, Saturated: m.Bound != quantity.Exact}, rng, nil
 	}

@@ -258,7 +258,7 @@ func (t *task) stepSteady(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		t.waiter = &waiter{Until: u, stream: s, entry: r.entered, begun: -1}
+		t.waiter = &waiter{Until: u, stream: s, entry: r.entered, points: make([]point, 0, u.Hold/s.interval+fewestSteady), begun: -1}
 		t.later(s.interval)
 		return nil
 	}
@@ -361,7 +361,7 @@ func (t *task) convert(ctx context.Context) error {
 	if t.sum.n < 2 || t.at-t.from < t.window-averaging.Period()/2 {
 		return nil
 	}
-	m := c.budget.measured(&t.sum, t.rig.tag(c))
+	m := t.rig.mean(c, &c.budget, &t.sum)
 	c.last, c.lastIn, c.known = t.sum.mean, t.rig.entered, true
 	t.answer = Answer{Met: true, Reading: Reading{
 		Channel: c.spec.Name, Value: m, At: t.from + (t.at-t.from)/2, Saturated: m.Bound != quantity.Exact,

@@ -313,17 +313,17 @@ func (r *Rig) waited(w *waiter) Waited {
 	start := w.start()
 	out.Since = quantity.Known(quantity.Seconds((out.At - start.middle()).Seconds()))
 	if w.met {
-		origin := " transfer of the coil write"
+		origin := "transfer of the coil write"
 		if w.originSet {
-			origin = " sample spacing at the origin"
+			origin = "sample spacing at the origin"
 		}
-		out.Since.Parts = []quantity.Contribution{quantity.Uniform(tag+" sample spacing", w.hold.half(), 1),
-			quantity.Uniform(tag+origin, start.half(), -1)}
+		out.Since.Parts = []quantity.Contribution{quantity.Uniform(tag.cause("sample spacing"), w.hold.half(), 1),
+			quantity.Uniform(tag.cause(origin), start.half(), -1)}
 	} else {
 		out.Since.Bound = quantity.AtLeast
 	}
 	if points := w.points[first:]; w.Relation == Steady {
-		out.Reading = r.reading(w.stream, points, quantity.Uniform(tag+" still moving", w.stream.drift(points), 1))
+		out.Reading = r.reading(w.stream, points, quantity.Uniform(tag.cause("still moving"), w.stream.drift(points), 1))
 	} else {
 		out.Reading = r.reading(w.stream, points)
 	}

@@ -20,7 +20,9 @@ import (
 // the bench could not do is in the record. It is the context's when the run
 // was cancelled.
 func Run(ctx context.Context, job Job) (record.Run, error) {
-	r := &run{job: job, sc: job.Scenario, of: job.Scenario.questions(), b: job.Bench, results: map[string]result{}}
+	checks, readings, moves := job.Scenario.size()
+	r := &run{job: job, sc: job.Scenario, of: checks, b: job.Bench, results: make(map[string]result, readings)}
+	r.fold.Expect(checks, readings, moves)
 	r.start = r.b.Now()
 	if err := r.emit(record.Opened{Opening: job.Opening}); err != nil {
 		return record.Run{}, fmt.Errorf("run of %s: %w", job.Opening.Serial, err)

@@ -47,17 +47,28 @@ func (s *Scenario) Checks() []Check {
 	return append(all, s.Interlocks...)
 }
 
-// questions is how many Checks returns.
-func (s *Scenario) questions() int {
-	n := len(s.Interlocks)
+// movesPerStage is about how often a stage moves relays: feeds off, contacts open,
+// contacts closed, feeds on; one more is its share of what the probe does.
+const movesPerStage = 5
+
+// size is how many checks a run has, and about how many readings and moves of relays.
+func (s *Scenario) size() (checks, readings, moves int) {
+	checks, moves = len(s.Interlocks), movesPerStage*len(s.Stages)
 	for _, st := range s.Stages {
 		for _, step := range st.Steps {
-			if _, ok := step.(Check); ok {
-				n++
+			switch step.(type) {
+			case Check:
+				checks++
+			case Wait:
+				readings += 2
+			case Probe, Sample:
+				readings += 3
+			case Read, Given:
+				readings++
 			}
 		}
 	}
-	return n
+	return checks, readings, moves
 }
 
 // Stage enters one setting of the rig and holds the steps that are taken

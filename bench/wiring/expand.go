@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 )
 
 // ErrUnknown is the cause when a setting names a condition, an axis or a value
@@ -17,11 +16,14 @@ func (s Setting) String() string {
 	if len(s.Axes) == 0 {
 		return s.Condition
 	}
-	parts := make([]string, len(s.Axes))
-	for i, a := range s.Axes {
-		parts[i] = a.Axis + " = " + a.Value
+	text := append(make([]byte, 0, 64), s.Condition...)
+	before := "["
+	for _, a := range s.Axes {
+		text = append(append(text, before...), a.Axis...)
+		text = append(append(text, " = "...), a.Value...)
+		before = ", "
 	}
-	return s.Condition + "[" + strings.Join(parts, ", ") + "]"
+	return string(append(text, ']'))
 }
 
 // Expand resolves a setting into the relays and selects that are on. The

@@ -3,6 +3,7 @@ package record
 import (
 	"errors"
 	"fmt"
+	"slices"
 )
 
 // ErrEvent is the cause when an event comes where none of its kind can be:
@@ -13,6 +14,14 @@ var ErrEvent = errors.New("event out of order")
 type Fold struct {
 	run            Run
 	opened, closed bool
+}
+
+// Expect makes room for what a run is going to hold. Whoever does not know leaves it
+// out, and a run may hold more.
+func (f *Fold) Expect(checks, readings, moves int) {
+	f.run.Checks = slices.Grow(f.run.Checks, checks)
+	f.run.Readings = slices.Grow(f.run.Readings, readings)
+	f.run.Relays = slices.Grow(f.run.Relays, moves)
 }
 
 // Apply adds an event. It wraps ErrEvent when the event cannot follow what
@@ -36,7 +45,16 @@ func (f *Fold) Apply(e Event) error {
 func (f *Fold) Run() Run {
 	run := f.run
 	run.Schema = run.schema()
+	run.Checks, run.Readings, run.Relays = some(run.Checks), some(run.Readings), some(run.Relays)
 	return run
+}
+
+// some is nil for an empty list: what was only expected leaves no trace.
+func some[T any](list []T) []T {
+	if len(list) == 0 {
+		return nil
+	}
+	return list
 }
 
 // Complete says whether the run was closed.
