@@ -38,14 +38,17 @@ type Wait struct {
 	Longest time.Duration
 }
 
-// Until returns when ready reports true. It sleeps until 0.9 of the nominal
-// time has passed since start, which an oscillator up to 11 % fast does not
-// undercut, and then asks ready again and again.
+// Shortest is 0.9 of the nominal time, which an oscillator up to 11 % fast does not
+// undercut.
+func (w Wait) Shortest() time.Duration { return w.Nominal / 10 * 9 }
+
+// Until returns when ready reports true. It sleeps until the shortest time has
+// passed since start, and then asks ready again and again.
 //
 // When Longest and a margin have passed it asks one last time: a loop that was
 // itself late must not blame the chip. Then it returns ErrNotReady.
 func (w Wait) Until(ctx context.Context, c Clock, start time.Duration, ready func() (bool, error)) error {
-	quiet := start + w.Nominal/10*9 - c.Now()
+	quiet := start + w.Shortest() - c.Now()
 	if err := c.Sleep(ctx, quiet); err != nil {
 		return fmt.Errorf("wait %s: %w", quiet, err)
 	}

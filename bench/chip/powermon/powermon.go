@@ -104,9 +104,11 @@ type Dev struct {
 	lsb float64
 	// running is set while the chip converts continuously, since start. The
 	// ready flag of the last result was looked at from seen on, and the result
-	// had been read at at.
-	running         bool
-	start, seen, at time.Duration
+	// had been read at at. Its conversion ended at ended or later: none that
+	// follows it ended before a whole one had passed from there. The last look that
+	// found the flag clear began at stale.
+	running                       bool
+	start, seen, ended, stale, at time.Duration
 	// fresh and tripped keep what reading the Mask/Enable register cleared;
 	// overflow belongs to the conversion that made it fresh.
 	fresh, tripped, overflow bool
@@ -247,6 +249,9 @@ func (d *Dev) await(ctx context.Context, w chip.Wait, start time.Duration) error
 		}
 		d.seen = d.clock.Now()
 		err := d.status()
+		if !d.fresh {
+			d.stale = d.seen
+		}
 		return d.fresh, err
 	})
 	d.fresh = false

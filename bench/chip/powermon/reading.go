@@ -31,16 +31,45 @@ type words struct {
 }
 
 // words reads the four result registers.
-func (d *Dev) words() (w words, err error) {
-	var raw [4]uint16
-	for i, reg := range [...]uint8{regShunt, regBus, regCurrent, regPower} {
-		if raw[i], err = d.regs.Read(reg); err != nil {
-			return words{}, err
-		}
+func (d *Dev) words() (words, error) {
+	w, err := d.converted()
+	if err != nil {
+		return words{}, err
 	}
-	w = words{shunt: int16(raw[0]), bus: raw[1], current: int16(raw[2]), power: raw[3]}
+	current, err := d.regs.Read(regCurrent)
+	if err != nil {
+		return words{}, err
+	}
+	w.current = int16(current)
+	w.power, err = d.regs.Read(regPower)
+	return w, err
+}
+
+// converted reads the two result registers that the converter fills. The other two
+// are products of these.
+func (d *Dev) converted() (words, error) {
+	shunt, err := d.regs.Read(regShunt)
+	if err != nil {
+		return words{}, err
+	}
+	bus, err := d.regs.Read(regBus)
+	if err != nil {
+		return words{}, err
+	}
+	w := words{shunt: int16(shunt), bus: bus}
 	return w, w.check()
 }
+
+// derive computes current and power as the chip does: Current = Shunt*CAL/2048,
+// Power = |Current|*Bus/20000 (SBOS547, pp. 15-16). What does not fit its register
+// is left to Overflow.
+func (w *words) derive(cal uint16) {
+	w.current = int16(w.product(cal))
+	w.power = uint16(max(int64(w.current), -int64(w.current)) * int64(w.bus) / 20000)
+}
+
+// product is the current before it is put into sixteen bits.
+func (w words) product(cal uint16) int32 { return int32(w.shunt) * int32(cal) / 2048 }
 
 // check finds words that the chip cannot have sent. Bit 15 of the bus register
 // is always 0 (SBOS547, bus voltage register); a bus that nobody drives reads
@@ -55,7 +84,7 @@ func (w words) check() error {
 // agree compares the current with shunt * cal / 2048 (SBOS547, p. 15), one code
 // allowed for rounding. A product that does not fit is left to Overflow.
 func (w words) agree(cal uint16) error {
-	want := int32(w.shunt) * int32(cal) / 2048
+	want := w.product(cal)
 	if want > math.MaxInt16 || want < math.MinInt16 {
 		return nil
 	}
@@ -68,7 +97,7 @@ func (w words) agree(cal uint16) error {
 
 // reading forms the result of the words just read.
 func (d *Dev) reading(w words, from time.Duration) Reading {
-	product := int32(w.shunt) * int32(d.cal) / 2048
+	product := w.product(d.cal)
 	return Reading{
 		Shunt:     quantity.Volts(float64(w.shunt) * shuntStep),
 		Bus:       quantity.Volts(float64(w.bus) * busStep),

@@ -16,7 +16,7 @@ func (d *Dev) Start() error {
 	if err := d.trigger(d.config(bothContinuous)); err != nil {
 		return fmt.Errorf("%s: start shunt and bus, %s: %w", d, d.opts.Average, err)
 	}
-	d.running, d.start, d.seen, d.at = true, start, start, d.clock.Now()
+	d.running, d.start, d.seen, d.ended, d.at = true, start, start, start, d.clock.Now()
 	return nil
 }
 
@@ -32,7 +32,7 @@ func (d *Dev) Next(ctx context.Context) (Reading, error) {
 
 // mostReadings is how often Next reads the results when conversions land while
 // it reads: only with the two shortest times and no average do they land every
-// time, and then the four registers are of neighbouring conversions. Own choice.
+// time, and then the two registers are of neighbouring conversions. Own choice.
 const mostReadings = 3
 
 func (d *Dev) next(ctx context.Context) (Reading, error) {
@@ -49,26 +49,32 @@ func (d *Dev) next(ctx context.Context) (Reading, error) {
 	}
 	var w words
 	var from time.Duration
+	d.ended = max(d.ended+wait.Shortest(), d.stale)
 	for range mostReadings {
 		// The newest conversion ended within the longest time before now and
 		// began as long before that.
 		from = max(d.start, d.clock.Now()-2*wait.Longest)
 		var err error
-		if w, err = d.words(); err != nil {
+		if w, err = d.converted(); err != nil {
 			return Reading{}, err
 		}
 		asked := d.clock.Now()
+		if asked < d.ended+wait.Shortest() {
+			break // none can have landed meanwhile
+		}
 		if err := d.status(); err != nil {
 			return Reading{}, err
 		}
 		if !d.fresh {
 			break
 		}
-		d.fresh, d.seen = false, asked // it landed during the reading, or was known before
+		// It landed during the reading, or was known before.
+		d.fresh, d.seen, d.ended = false, asked, d.ended+wait.Shortest()
 	}
 	if err := d.regs.Check(regCalibration, d.cal, 0xFFFF, chip.ErrLost); err != nil {
 		return Reading{}, err
 	}
+	w.derive(d.cal)
 	r := d.reading(w, from)
 	d.at = r.At
 	return r, nil

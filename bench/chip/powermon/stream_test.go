@@ -1,6 +1,7 @@
 package powermon
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -71,6 +72,42 @@ func TestNextKeepsUpWithTheChip(t *testing.T) {
 			require.Equal(t, before+1, f.delivered, "a conversion was skipped")
 		}
 	}
+}
+
+// slowBus takes more time for a transfer than the wire does, as an adapter on USB.
+type slowBus struct {
+	*fake
+	each time.Duration
+}
+
+func (s slowBus) Tx(addr uint16, w, r []byte) error {
+	s.Clock.Advance(s.each)
+	return s.fake.Tx(addr, w, r)
+}
+
+// However long a transfer takes, and whenever Next is called, both registers are
+// those of one conversion, and current and power are what the chip makes of them.
+func TestNextDeliversOneConversionWhole(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		f := newFake()
+		each := time.Duration(rapid.Int64Range(0, int64(4*time.Millisecond)).Draw(rt, "more per transfer"))
+		d, err := New(slowBus{f, each}, f.Clock, DefaultOpts())
+		require.NoError(rt, err)
+		f.slow = rapid.Float64Range(1/1.1, 1.098).Draw(rt, "time over typical")
+		// Codes 0 to 30000 and 0 to 3000: 75 mV and 3.75 V at most.
+		f.shuntVolts = func(n int) float64 { return float64(n%301) * 100 * 2.5e-6 }
+		f.busVolts = func(n int) float64 { return float64(n%301) * 10 * 1.25e-3 }
+		require.NoError(rt, d.Start())
+		for range 30 {
+			r, err := d.Next(t.Context())
+			require.NoError(rt, err)
+			require.InDelta(rt, float64(r.ShuntCode)/10, r.Bus.SI/1.25e-3, 1e-6, "of one conversion")
+			n := float64(r.ShuntCode)
+			require.InDelta(rt, n*25e-6, r.Current.SI, 25e-6, "2.5 µV on 0.1 Ω")
+			require.InDelta(rt, math.Floor(n*n/10/20000)*25*25e-6, r.Power.SI, 25*25e-6*1.001, "one step, as the current has been rounded")
+			f.Clock.Advance(time.Duration(rapid.Int64Range(0, int64(2*d.bothWait().Nominal)).Draw(rt, "caller's delay")))
+		}
+	})
 }
 
 func TestShuntIsFastEnoughForInrush(t *testing.T) {
