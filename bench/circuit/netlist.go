@@ -80,6 +80,12 @@ func (n *Netlist) Switch(name string, a, b Node, onOhms float64) ElementID {
 	return n.add(element{name: name, kind: KindSwitch, a: a, b: b, ohms: onOhms})
 }
 
+// ClosedSwitch is a Switch that starts closed. A part that is in one network and not
+// in another is one of these there and an open one here: both divide alike.
+func (n *Netlist) ClosedSwitch(name string, a, b Node, onOhms float64) ElementID {
+	return n.add(element{name: name, kind: KindSwitch, a: a, b: b, ohms: onOhms, closed: true})
+}
+
 // Diode conducts leakSiemens*v everywhere and (v-onVolts)/onOhms more where
 // v, the anode over the cathode, exceeds onVolts. leakSiemens may be zero.
 func (n *Netlist) Diode(name string, anode, cathode Node, onVolts, onOhms, leakSiemens float64) ElementID {

@@ -47,13 +47,12 @@ func (t *Twin) rebuild() error {
 	if t.receptacle != nil {
 		t.receptacle.draft(n)
 	}
-	past := t.past
-	t.past = nil
-	sim, err := n.StartIn(past)
+	sim, err := n.StartIn(t.memory.take())
 	if err != nil {
 		return fmt.Errorf("circuit of rig %s: %w", t.config.Wiring.Name, err)
 	}
-	t.netlist, t.past, t.sim, t.origin = n, t.sim, sim, t.now
+	t.memory.keep(t.sim)
+	t.netlist, t.sim, t.origin = n, sim, t.now
 	t.watchers = t.watchers[:0]
 	sim.BeforeChange(t.follow)
 	sim.StopAtMemory()

@@ -26,6 +26,8 @@ type Config struct {
 	Pace func(at time.Duration)
 	// Base, when set, gives the time instead of the virtual clock.
 	Base Timebase
+	// Memory, when set, is taken over from a twin that was retired.
+	Memory *Memory
 }
 
 // ErrConfig is the cause when a twin cannot be made of what was given.
@@ -44,7 +46,7 @@ type Twin struct {
 	empty      *circuit.Netlist // of the rig without a unit
 	netlist    *circuit.Netlist
 	sim        *circuit.Sim
-	past       *circuit.Sim  // the one before, whose memory the next one takes over
+	memory     *Memory
 	origin     time.Duration // instant zero of sim
 	capacitors []capacitor
 	parts      []parts
@@ -88,8 +90,11 @@ func New(c Config) (*Twin, error) {
 		return nil, fmt.Errorf("make a twin: wiring %t, product %t: %w", c.Wiring != nil, c.Product != nil, ErrConfig)
 	}
 	t := &Twin{
-		config: c, units: c.Seed, base: c.Base, adcs: map[string]*chips.ADC{}, probes: map[string]*probe{},
+		config: c, units: c.Seed, base: c.Base, memory: c.Memory, adcs: map[string]*chips.ADC{}, probes: map[string]*probe{},
 		seatings: map[string]int{}, pins: map[string]float64{}, selects: map[string]bool{},
+	}
+	if t.memory == nil {
+		t.memory = &Memory{}
 	}
 	if t.base == nil {
 		t.base = &virtual{pace: c.Pace}

@@ -148,11 +148,14 @@ func (u *unit) pins(n *circuit.Netlist) {
 	}
 }
 
-// optional adds a resistor where there is one.
+// optional adds a resistor where there is one, and otherwise its place: what was
+// found out of one unit's network then serves the next one's, whatever its faults.
 func optional(n *circuit.Netlist, name string, a, b circuit.Node, ohms float64) {
 	if ohms > 0 {
-		n.Resistor(name, a, b, ohms)
+		n.ClosedSwitch(name, a, b, ohms)
+		return
 	}
+	n.Switch(name, a, b, leastOhms)
 }
 
 // connect starts what moves by itself in a new circuit.

@@ -91,6 +91,7 @@ func (f *coverageFlags) run(c *cobra.Command) error {
 		Scenario: p.scenario, Plan: plan, Titles: faultTitles(), Absent: absent,
 		Characteristics: characteristics(), FaultShare: f.faultShare,
 	})
+	defer makeRoom()()
 	bar := newProgressBar(newScreen(c.ErrOrStderr()), plan.Units())
 	_, err = population.Run(c.Context(), plan, population.Options{Workers: f.workers, Progress: bar.done}, lines(p), study.Digest, study.Take)
 	bar.end()

@@ -72,6 +72,7 @@ func dictionaryKey(p *papers, units int) string {
 // buildDictionary simulates units of every class and makes the dictionary of
 // them, as a file.
 func buildDictionary(ctx context.Context, p *papers, units, workers int, progress func(int)) ([]byte, error) {
+	defer makeRoom()()
 	plan := population.Plan{Seed: dictionarySeed, PerRig: dictionaryPerRig}
 	classes := classesOf(p.product)
 	for _, c := range classes {

@@ -27,16 +27,19 @@ func newLedger() *cobra.Command {
 	return c
 }
 
-// questionRoom is what the collector may let a question about many runs take. With what
-// SQLite and the runtime hold beside it a million runs stay below 300 MiB.
-const questionRoom = 192 << 20
+// deskRoom is what the collector may let a question about many runs take, or the
+// simulation of many units. With what SQLite and the runtime hold beside it a million
+// runs stay below 300 MiB.
+const deskRoom = 192 << 20
 
 // makeRoom raises the program's own memory limit, which suits a small computer at a
-// bench, unless somebody set one.
-func makeRoom() {
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(questionRoom)
+// bench, unless somebody set one, and returns what sets it back.
+func makeRoom() (back func()) {
+	if os.Getenv("GOMEMLIMIT") != "" {
+		return func() {}
 	}
+	before := debug.SetMemoryLimit(deskRoom)
+	return func() { debug.SetMemoryLimit(before) }
 }
 
 // verifyFlags are the flags of sinkproof ledger verify.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 
 	"sinkproof/bench"
 	"sinkproof/bench/quantity"
@@ -31,7 +32,12 @@ type line struct {
 // newLine opens a rig that is drawn from the seed. Nobody reads its records,
 // so it keeps no log of its relays.
 func newLine(ctx context.Context, p *papers, seed uint64) (*line, error) {
-	sim, err := newSimulated(p, seed, false)
+	return newLineIn(ctx, p, seed, nil)
+}
+
+// newLineIn is newLine in the memory of a twin that was retired; nil is none.
+func newLineIn(ctx context.Context, p *papers, seed uint64, m *twin.Memory) (*line, error) {
+	sim, err := newSimulatedIn(p, seed, false, m)
 	if err != nil {
 		return nil, err
 	}
@@ -79,16 +85,45 @@ func (l *line) take(ctx context.Context, serial string, seen func(twin.Truth), f
 }
 
 // populated is a line as a population wants it.
-type populated struct{ *line }
+type populated struct {
+	*line
+	memories *memories
+}
+
+// memories are those of twins that were retired.
+type memories struct {
+	guard sync.Mutex
+	free  []*twin.Memory
+}
+
+// take returns one, nil where there is none.
+func (m *memories) take() *twin.Memory {
+	m.guard.Lock()
+	defer m.guard.Unlock()
+	n := len(m.free)
+	if n == 0 {
+		return nil
+	}
+	last := m.free[n-1]
+	m.free = m.free[:n-1]
+	return last
+}
+
+func (m *memories) keep(one *twin.Memory) {
+	m.guard.Lock()
+	defer m.guard.Unlock()
+	m.free = append(m.free, one)
+}
 
 // lines makes the simulated rigs of a population.
 func lines(p *papers) population.Factory {
+	kept := &memories{}
 	return func(ctx context.Context, r population.Rig) (population.Simulator, error) {
-		l, err := newLine(ctx, p, r.Seed)
+		l, err := newLineIn(ctx, p, r.Seed, kept.take())
 		if err != nil {
 			return nil, err
 		}
-		return populated{l}, nil
+		return populated{l, kept}, nil
 	}
 }
 
@@ -112,4 +147,8 @@ func faultsOf(u population.Unit) []twin.Fault {
 }
 
 // Close implements population.Simulator.
-func (l populated) Close() error { return l.rig.Close() }
+func (l populated) Close() error {
+	err := l.rig.Close()
+	l.memories.keep(l.sim.twin.Retire())
+	return err
+}

@@ -48,7 +48,13 @@ func (s *simulated) attend(attended) {}
 
 // newSimulated returns a twin for the papers.
 func newSimulated(p *papers, seed uint64, realtime bool) (*simulated, error) {
-	c := twin.Config{Wiring: p.rig.Rig, Product: p.product, Seed: seed}
+	return newSimulatedIn(p, seed, realtime, nil)
+}
+
+// newSimulatedIn is newSimulated in the memory of a twin that was retired; nil is
+// none.
+func newSimulatedIn(p *papers, seed uint64, realtime bool, m *twin.Memory) (*simulated, error) {
+	c := twin.Config{Wiring: p.rig.Rig, Product: p.product, Seed: seed, Memory: m}
 	if n := p.rig.Rig.Nest.Number; n > 1 {
 		c.Seed += uint64(n - 1) // as twin.NewRig draws it
 	}

@@ -143,6 +143,7 @@ func (f *taktFlags) orders(c *cobra.Command, p *papers) (r takt.Report, best *sc
 		Scenario: p.scenario.Name, Product: p.product.Name, Rig: p.rig.Rig.Name, Units: f.units,
 		FaultShare: f.faultShare, Operation: f.operation.Seconds(),
 	}
+	defer makeRoom()()
 	bar := newProgressBar(newScreen(c.ErrOrStderr()), 3*f.units)
 	defer bar.end()
 	begun := 0
