@@ -90,7 +90,7 @@ func (r *Rig) line(name string) *line {
 // Hardware returns the buses, the lines and the clock of the computer: everything
 // that the benches of all nests can reach.
 func (r *Rig) Hardware() bench.Hardware {
-	hw := bench.Hardware{Buses: map[string]i2c.Bus{}, Lines: map[string]gpio.PinIO{}, Clock: clock{r.Nests[0]}}
+	hw := bench.Hardware{Buses: map[string]i2c.Bus{}, Lines: map[string]gpio.PinIO{}, Clock: r.Nests[0].clock()}
 	for _, b := range r.buses {
 		hw.Buses[b.name] = b
 	}

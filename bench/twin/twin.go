@@ -170,7 +170,7 @@ func (t *Twin) wireSupplies() {
 // Hardware returns the buses, the lines and the clock of the rig: everything
 // that a bench can reach.
 func (t *Twin) Hardware() bench.Hardware {
-	hw := bench.Hardware{Buses: map[string]i2c.Bus{}, Lines: map[string]gpio.PinIO{}, Clock: clock{t}}
+	hw := bench.Hardware{Buses: map[string]i2c.Bus{}, Lines: map[string]gpio.PinIO{}, Clock: t.clock()}
 	for _, b := range t.buses {
 		hw.Buses[b.name] = b
 	}

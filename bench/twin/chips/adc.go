@@ -146,9 +146,14 @@ func (c *ADC) length() time.Duration {
 // settle brings the chip up to date where a conversion has ended since.
 func (c *ADC) settle(now time.Duration) {
 	if c.running && now >= c.end {
-		c.o.Reach.to(now)
-		c.Follow(now)
+		c.catchUp(now)
 	}
+}
+
+// catchUp brings circuit and chip up to an instant.
+func (c *ADC) catchUp(now time.Duration) {
+	c.o.Reach.to(now)
+	c.Follow(now)
 }
 
 // Follow integrates the inputs and counts the conversions that are over. Of

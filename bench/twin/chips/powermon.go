@@ -95,7 +95,7 @@ type Monitor struct {
 // converts shunt and bus all the time.
 func NewMonitor(o MonitorOptions, now time.Duration) *Monitor {
 	m := &Monitor{o: o, config: monConfigReset}
-	m.start(now)
+	m.restart(now)
 	return m
 }
 
@@ -131,18 +131,23 @@ func (m *Monitor) Write(now time.Duration, w []byte) {
 func (m *Monitor) configure(now time.Duration, v uint16) {
 	if v&monConfigReset1 != 0 {
 		*m = Monitor{o: m.o, scale: m.scale, pointer: m.pointer, config: monConfigReset}
-		m.start(now)
+		m.restart(now)
 		return
 	}
 	m.config = v&0x0fff | monConfigFixed
 	m.ready = false
+	m.restart(now)
+}
+
+// restart begins the first cycle with new settings.
+func (m *Monitor) restart(now time.Duration) {
+	m.span = m.cycle()
 	m.start(now)
 }
 
 // start begins a cycle: as many pairs of conversions as are averaged.
 func (m *Monitor) start(now time.Duration) {
 	m.running = m.config&3 != 0
-	m.span = m.cycle()
 	m.end = now + m.span
 	m.seen, m.sumShunt, m.sumBus = now, 0, 0
 }
@@ -163,9 +168,14 @@ func (m *Monitor) cycle() time.Duration {
 // settle brings the chip up to date where a cycle has ended since.
 func (m *Monitor) settle(now time.Duration) {
 	if m.running && now >= m.end {
-		m.o.Reach.to(now)
-		m.Follow(now)
+		m.catchUp(now)
 	}
+}
+
+// catchUp brings circuit and chip up to an instant.
+func (m *Monitor) catchUp(now time.Duration) {
+	m.o.Reach.to(now)
+	m.Follow(now)
 }
 
 // Follow integrates the inputs and counts the cycles that are over. Of those
