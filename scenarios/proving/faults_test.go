@@ -150,10 +150,8 @@ func wornOhms(pin string) float64 {
 		return 50e3 // into a megohm
 	case wiring.PinCC1, wiring.PinCC2:
 		return 200
-	case wiring.PinDM1, wiring.PinDM2:
-		return 20e3 // beside the 20 and 47 kΩ of the check receptacle
 	}
-	return 5e3 // beside 10 kΩ
+	return 5e3 // at a data pin, beside 10 to 47 kΩ of the check receptacle
 }
 
 // named tells whether a finding has a suspect of a thing and fault.
