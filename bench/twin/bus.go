@@ -18,9 +18,10 @@ const addresses = 128
 
 // bus is one I2C bus: chips by address, and the time of its bits.
 type bus struct {
-	t    *Twin
-	name string
-	bit  float64 // nanoseconds
+	t     *Twin
+	name  string
+	hertz float64
+	bit   time.Duration
 	// chips at an address; more than one is a clash, and all of them answer.
 	chips  [addresses][]*chip
 	closed bool
@@ -44,12 +45,11 @@ type chip struct {
 type busTrouble struct {
 	hangAt, nakAt, deadFrom int
 	hang                    time.Duration
-	slow                    float64
 }
 
 // noTrouble is a healthy bus.
 func noTrouble() busTrouble {
-	return busTrouble{hangAt: -1, nakAt: -1, deadFrom: math.MaxInt, slow: 1}
+	return busTrouble{hangAt: -1, nakAt: -1, deadFrom: math.MaxInt}
 }
 
 var _ i2c.BusCloser = (*bus)(nil)
@@ -64,7 +64,14 @@ const deadAfter = 25 * time.Millisecond
 
 // newBus returns a bus without chips at a frequency in hertz.
 func newBus(t *Twin, name string, hertz float64) *bus {
-	return &bus{t: t, name: name, bit: 1e9 / hertz, trouble: noTrouble()}
+	b := &bus{t: t, name: name, hertz: hertz, trouble: noTrouble()}
+	b.slow(1)
+	return b
+}
+
+// slow lets every bit take so many times its time.
+func (b *bus) slow(factor float64) {
+	b.bit = time.Duration(math.Round(1e9 / b.hertz * factor))
 }
 
 // String returns the name of the bus.
@@ -122,10 +129,7 @@ func (b *bus) Tx(addr uint16, w, r []byte) error {
 }
 
 // clock lets the time of some bits pass.
-func (b *bus) clock(bits int) error {
-	d := time.Duration(float64(bits) * b.bit * b.trouble.slow)
-	return b.t.elapse(d)
-}
+func (b *bus) clock(bits int) error { return b.t.elapse(time.Duration(bits) * b.bit) }
 
 // suffer plays what is wrong with the bus at the n-th transfer.
 func (b *bus) suffer(n int, addr uint16) error {

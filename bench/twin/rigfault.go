@@ -136,6 +136,7 @@ func (t *Twin) Mend() {
 	clear(t.coils.bypassed)
 	for _, b := range t.buses {
 		b.trouble, b.troubled = noTrouble(), false
+		b.slow(1)
 	}
 	for _, l := range t.lines {
 		l.stuck = false
@@ -256,7 +257,7 @@ func (t *Twin) spoilBus(f RigFault) error {
 	case BusNak:
 		b.trouble.nakAt = n
 	case BusSlow:
-		b.trouble.slow = f.Value
+		b.slow(f.Value)
 	}
 	return nil
 }

@@ -3,8 +3,10 @@
 //
 // The *shunt* is the resistor whose voltage means a current; the *bus* is the
 // voltage at the VBUS pin. A *reading* holds both and what the chip computes
-// from them: current and power. A *shunt reading* holds the shunt alone, taken
-// as fast as the chip can, for the current that rushes into a capacitor.
+// from them: current and power. Measure reads these from the chip as well; Next
+// computes them in the same way, for two transfers less. A *shunt reading* holds
+// the shunt alone, taken as fast as the chip can, for the current that rushes into
+// a capacitor.
 //
 // # Ways to measure
 //
@@ -12,7 +14,9 @@
 // chip convert without end, so that a limit is watched all the time, and Next
 // waits for the conversion that follows. Shunt triggers one unaveraged
 // conversion of the shunt. All three find the end by polling the
-// conversion-ready flag (CVRF).
+// conversion-ready flag (CVRF). Next looks at it once more after the reading,
+// lest the two registers be of two conversions, unless the clock proves that the
+// next one had not ended yet.
 //
 // # One register, two meanings
 //
