@@ -3,7 +3,6 @@ package quantity
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // few is the number of contributions up to which a linear search for equal
@@ -20,11 +19,11 @@ func combine(a []Contribution, fa float64, b []Contribution, fb float64) []Contr
 	}
 	out := make([]Contribution, 0, len(a)+len(b))
 	var seen index
-	for _, c := range a {
-		out = seen.merge(out, c, fa)
+	for i := range a {
+		out = seen.merge(out, &a[i], i, fa)
 	}
-	for _, c := range b {
-		out = seen.merge(out, c, fb)
+	for i := range b {
+		out = seen.merge(out, &b[i], i, fb)
 	}
 	return out
 }
@@ -33,29 +32,39 @@ func combine(a []Contribution, fa float64, b []Contribution, fb float64) []Contr
 // short.
 type index map[string]int
 
-// find returns the place of a source in the list, -1 for none.
-func (x index) find(list []Contribution, source string) int {
-	if x == nil {
-		return slices.IndexFunc(list, func(c Contribution) bool { return c.Source == source })
+// find returns the place of a source in the list, -1 for none. It looks at likely
+// first: readings of one channel name what they share in the same places.
+func (x index) find(list []Contribution, source string, likely int) int {
+	switch {
+	case likely < len(list) && list[likely].Source == source:
+		return likely
+	case x != nil:
+		if i, ok := x[source]; ok {
+			return i
+		}
+		return -1
 	}
-	if i, ok := x[source]; ok {
-		return i
+	for i := range list {
+		if list[i].Source == source {
+			return i
+		}
 	}
 	return -1
 }
 
-// merge adds c, scaled by factor, to the list.
-func (x *index) merge(list []Contribution, c Contribution, factor float64) []Contribution {
-	c.Sens *= factor
+// merge adds c, which stood at a place of its own list, scaled by factor.
+func (x *index) merge(list []Contribution, c *Contribution, place int, factor float64) []Contribution {
+	scaled := *c
+	scaled.Sens *= factor
 	if c.Source == "" {
-		return append(list, c)
+		return append(list, scaled)
 	}
-	if i := x.find(list, c.Source); i >= 0 {
-		list[i] = same(list[i], c)
+	if i := x.find(list, c.Source, place); i >= 0 {
+		list[i] = same(list[i], scaled)
 		return list
 	}
 	x.note(list, c.Source)
-	return append(list, c)
+	return append(list, scaled)
 }
 
 // note says that a source comes to the end of the list.
@@ -209,8 +218,8 @@ func Mean(values ...Measured) (Measured, error) {
 	parts := make([]Contribution, 0, min(total, few))
 	var seen index
 	for _, v := range values {
-		for _, c := range v.Parts {
-			parts = seen.merge(parts, c, 1/n)
+		for i := range v.Parts {
+			parts = seen.merge(parts, &v.Parts[i], i, 1/n)
 		}
 	}
 	return Measured{q.Scale(1 / n), parts, bound}, nil
@@ -231,14 +240,15 @@ func (m Measured) Std() float64 {
 // someone built the list by hand and named a source twice.
 func distinct(parts []Contribution) []Contribution {
 	var seen index
-	for i, c := range parts {
-		if c.Source == "" {
+	for i := range parts {
+		source := parts[i].Source
+		if source == "" {
 			continue
 		}
-		if seen.find(parts[:i], c.Source) >= 0 {
+		if seen.find(parts[:i], source, i) >= 0 {
 			return combine(parts, 1, nil, 0)
 		}
-		seen.note(parts[:i], c.Source)
+		seen.note(parts[:i], source)
 	}
 	return parts
 }
