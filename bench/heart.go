@@ -27,15 +27,21 @@ type heart struct {
 	why     *Fault        // of the last end
 }
 
-// beat gives the edge when it is due, or ends where it would come too late.
+// beat gives the edge when it is due.
 func (h *heart) beat(now time.Duration) {
-	switch late := now - h.last; {
-	case late > h.gap:
+	if now-h.last >= h.period {
+		h.due(now)
+	}
+}
+
+// due gives the edge, or ends where it would come too late.
+func (h *heart) due(now time.Duration) {
+	if late := now - h.last; late > h.gap {
 		h.stop(&Fault{What: "serve the heartbeat", Thing: h.line.name, Hint: rearm,
 			Err: fmt.Errorf("%w: %s since the last edge, allowed are %s", ErrLate, late, h.gap)})
-	case late >= h.period:
-		h.edge(now)
+		return
 	}
+	h.edge(now)
 }
 
 // edge toggles the line.

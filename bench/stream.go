@@ -229,8 +229,11 @@ const temperatureEvery = 250 * time.Millisecond
 
 // watchTemperature looks at every temperature channel while something is fed.
 func (r *Rig) watchTemperature(ctx context.Context) error {
+	if r.limits.Temperature.SI <= 0 || len(r.state.Feed) == 0 || r.watching {
+		return nil
+	}
 	now := r.Now()
-	if r.limits.Temperature.SI <= 0 || len(r.state.Feed) == 0 || r.watching || now-r.checked < temperatureEvery {
+	if now-r.checked < temperatureEvery {
 		return nil
 	}
 	r.checked, r.watching = now, true

@@ -57,8 +57,10 @@ func (r *run) barred(st Stage) (string, standing) {
 	if name, is := r.out.unmet(st.Requires); is {
 		return fmt.Sprintf("not asked: %s has not passed", name), notAsked
 	}
-	if failed := r.out.failed(); r.sc.AfterFail == AskHazards && len(failed) > 0 && !st.hazard() {
-		return fmt.Sprintf("not asked: %s has failed, and then only hazards are asked for", failed[0].check.Name), notAsked
+	if r.sc.AfterFail == AskHazards && !st.hazard() {
+		if failed := r.out.failed(); len(failed) > 0 {
+			return fmt.Sprintf("not asked: %s has failed, and then only hazards are asked for", failed[0].check.Name), notAsked
+		}
 	}
 	return "", judged
 }
