@@ -44,6 +44,10 @@ const (
 	fallSamples = 5
 )
 
+// quickProbe is how many samples a rise and a fall of a good unit have at most; a
+// slower one makes itself more room.
+const quickProbe = 64
+
 // What settled levels mean. A clamp of one diode stands between 0.1 V and 1.2 V
 // and moves by less than three times for fifty times the current. Below 0.4 V
 // at 5 mA less than 80 Ω are on VBUS: no unit takes 60 mA before it is asked
@@ -252,7 +256,7 @@ func (r *Rig) rise(ctx context.Context, values []wiring.State, i int) (*rise, er
 	if err := r.enter(ctx, values[i].Setting, start); err != nil {
 		return nil, err
 	}
-	points, err := r.until(ctx, a.stream, nil, r.entered.hi+lastPatience, func(points []point) bool {
+	points, err := r.until(ctx, a.stream, make([]point, 0, quickProbe), r.entered.hi+lastPatience, func(points []point) bool {
 		v := a.top(points)
 		a.reached = v >= upperLevel
 		a.settled = !a.reached && a.stands(points, r.still)
@@ -291,7 +295,7 @@ func (r *Rig) fall(ctx context.Context, a *rise) ([]point, error) {
 		return nil, err
 	}
 	open, bottom := r.still, math.Min(fallLevel, a.top(a.points)/2)
-	return r.until(ctx, a.stream, nil, open+fallTime, func(points []point) bool {
+	return r.until(ctx, a.stream, make([]point, 0, quickProbe), open+fallTime, func(points []point) bool {
 		return a.top(points) < bottom && len(after(points, open)) >= fallSamples
 	})
 }

@@ -43,12 +43,11 @@ func acceptance(d record.Decision, u float64, low, high *quantity.Quantity) band
 // check is unanswered, unless the value violates a tolerance limit by more
 // than its uncertainty, which no better bench would change.
 func judge(m quantity.Measured, c Check, d record.Decision) (judgement, error) {
-	u := m.U().SI
-	ok := acceptance(d, u, c.Low, c.High)
 	value, err := record.ValueOf(m)
 	if err != nil {
 		return judgement{}, fmt.Errorf("judge %s: %w", c.Name, err)
 	}
+	ok := acceptance(d, value.U, c.Low, c.High)
 	j := judgement{value: &value}
 	if j.lower, err = limitOf(c.Low, ok.low, c.Source); err != nil {
 		return judgement{}, fmt.Errorf("judge %s: %w", c.Name, err)
@@ -56,7 +55,7 @@ func judge(m quantity.Measured, c Check, d record.Decision) (judgement, error) {
 	if j.upper, err = limitOf(c.High, ok.high, c.Source); err != nil {
 		return judgement{}, fmt.Errorf("judge %s: %w", c.Name, err)
 	}
-	j.answer, j.why = decideOn(m, u, ok, c)
+	j.answer, j.why = decideOn(m, value.U, ok, c)
 	return j, nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"sinkproof/bench"
@@ -147,8 +148,12 @@ func steadied(s Read, got bench.Reading, met bool) result {
 // sample reads a channel again and again; every value carries its own
 // uncertainty, and what they share stays shared in the mean.
 func (r *run) sample(ctx context.Context, s Sample) error {
-	var all []quantity.Measured
-	wave := bench.Waveform{Channel: s.Channel, Interval: s.Every}
+	room := 1
+	if s.Every > 0 {
+		room = int(s.Over/s.Every) + 1
+	}
+	all := make([]quantity.Measured, 0, room)
+	wave := bench.Waveform{Channel: s.Channel, Interval: s.Every, Samples: make([]bench.Sample, 0, room)}
 	begin := r.b.Now()
 	for {
 		x, err := r.b.Read(ctx, s.Channel, bench.ReadOptions{Expect: s.Expect})
@@ -226,6 +231,7 @@ func (r *run) wave(name, title string, w bench.Waveform, levels []Threshold, mar
 	if !even {
 		out.AtUS = at
 	}
+	out.Thresholds = slices.Grow(out.Thresholds, len(levels))
 	for _, l := range levels {
 		out.Thresholds = append(out.Thresholds, record.Threshold{Label: l.Title, Value: l.Level.SI})
 	}

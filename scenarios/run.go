@@ -22,6 +22,7 @@ import (
 func Run(ctx context.Context, job Job) (record.Run, error) {
 	checks, readings, moves := job.Scenario.size()
 	r := &run{job: job, sc: job.Scenario, of: checks, b: job.Bench, results: make(map[string]result, readings)}
+	r.out.byKey = make(map[string]*outcome, checks)
 	r.fold.Expect(checks, readings, moves)
 	r.start = r.b.Now()
 	if err := r.emit(record.Opened{Opening: job.Opening}); err != nil {
