@@ -10,6 +10,7 @@ import (
 // The indicator as the rig sees it.
 const (
 	lampVolts  = 1.9   // forward voltage of a red or yellow lamp: common practice
+	lampDark   = 50.0  // a threshold that VBUS never reaches
 	lampOhms   = 1.0   // its slope
 	lampSiemen = 1e-9  // leak
 	lampSupply = 5.0   // at which the product file states the current
@@ -23,7 +24,7 @@ type lamp struct {
 	u      *unit
 	timer  timer
 	fitted bool
-	drive  circuit.ElementID // the charger's output, with the resistor
+	diode  circuit.ElementID // with its resistor; its threshold is out of reach while dark
 	sensor circuit.ElementID
 	seen   bool    // the rig has a sensor
 	full   float64 // amperes through the sensor when lit
@@ -35,9 +36,7 @@ func (l *lamp) draft(n *circuit.Netlist) {
 	b := l.u.b
 	l.fitted = b.product.Indicator.Fitted && b.lamp > 0
 	if l.fitted {
-		anode := n.Node("unit.lamp")
-		l.drive = n.Switch("unit.lamp.drive", l.u.vbus, anode, (lampSupply-lampVolts)/b.lamp)
-		n.Diode("unit.lamp", anode, l.u.gnd, lampVolts, lampOhms, lampSiemen)
+		l.diode = n.Diode("unit.lamp", l.u.vbus, l.u.gnd, lampDark, (lampSupply-lampVolts)/b.lamp+lampOhms, lampSiemen)
 	}
 	for _, pin := range l.u.t.config.Wiring.Nest.Pins {
 		if pin.Pin != wiring.PinLight {
@@ -89,7 +88,11 @@ func (l *lamp) shine(lit bool) {
 	l.lit = lit
 	t := l.u.t
 	if l.fitted {
-		t.check(t.sim.SetSwitch(l.drive, lit))
+		volts := lampDark
+		if lit {
+			volts = lampVolts
+		}
+		t.check(t.sim.SetVolts(l.diode, volts))
 	}
 	if !l.seen {
 		return
