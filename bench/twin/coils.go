@@ -12,7 +12,6 @@ type coils struct {
 
 	gap      time.Duration // longest gap between heartbeat edges
 	shortest time.Duration // shortest arm pulse
-	beatAt   time.Duration // the last edge
 	beating  bool          // the monostable is set
 	watch    timer         // when the monostable may fall back
 	arm      timer         // when an arm pulse has been long enough
@@ -24,14 +23,10 @@ type coils struct {
 	bypassed    map[lineUse]bool
 }
 
-// beat feeds the monostable. Its end is looked for only when the last one that
-// was set comes, so that an edge costs next to nothing.
+// beat feeds the monostable.
 func (c *coils) beat(now time.Duration) {
-	c.beatAt = now
-	if !c.beating {
-		c.beating = true
-		c.watch.Set(now + c.gap)
-	}
+	c.beating = true
+	c.watch.Set(now + c.gap)
 }
 
 // pulse follows the arm line. It restores the supply once per pulse.
@@ -51,10 +46,6 @@ type (
 
 // Due drops the supply when the heartbeat has been missing for too long.
 func (m monostable) Due(now time.Duration) {
-	if end := m.beatAt + m.gap; end > now {
-		m.watch.Set(end)
-		return
-	}
 	if m.stuck {
 		m.watch.Set(now + m.gap)
 		return
