@@ -37,7 +37,7 @@ func (t *Twin) node(n *circuit.Netlist, net string) circuit.Node {
 func (t *Twin) rebuild() error {
 	t.follow()
 	t.keepCharges()
-	n := t.empty.Copy()
+	n := t.empty.CopyIn(t.netlist)
 	for _, c := range t.capacitors {
 		n.Charge(c.id, c.volts)
 	}
