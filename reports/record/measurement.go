@@ -104,85 +104,85 @@ func knownUnit(unit string) bool {
 	return err == nil
 }
 
-func (v Value) rules() []rule {
-	return []rule{
+// broken names the first rule that a value breaks; empty for none.
+func (v Value) broken() string {
+	return unmet(
 		unless(knownUnit(v.Unit), "unit %q is none that a record uses", v.Unit),
-		{v.U >= 0, "uncertainty is negative"},
-		unless(v.Bound == "" || v.Bound == AtLeast || v.Bound == AtMost, "bound is %q, must be at least, at most, or absent", v.Bound),
-	}
+		rule{v.U >= 0, "uncertainty is negative"},
+		unless(v.Bound == "" || v.Bound == AtLeast || v.Bound == AtMost, "bound is %q, must be at least, at most, or absent", v.Bound))
 }
 
-func (l Limit) validate(thing, unit string) error {
-	return demand(thing,
+// broken names the first rule that a limit breaks beside a value in a unit, which is
+// empty where there is no value.
+func (l Limit) broken(unit string) string {
+	return unmet(
 		unless(knownUnit(l.Unit), "limit has the unit %q, which no record uses", l.Unit),
 		unless(unit == "" || l.Unit == unit, "limit in %q where the value is in %q", l.Unit, unit),
 		rule{l.Source != "", "limit has no source"})
 }
 
 func (r Run) validateReadings(thing string) error {
-	for _, reading := range r.Readings {
-		at := thing + ": reading " + strconv.Quote(reading.Name)
-		rules := append(reading.rules(),
-			rule{reading.Name != "", "name is missing"},
-			rule{reading.Channel != "", "channel is missing"},
-			rule{reading.AtUS >= 0, "instant is before the start"})
-		for _, c := range reading.Contributions {
-			rules = append(rules,
-				rule{c.Source != "" && c.Distribution != "", "a contribution lacks source or distribution"},
-				rule{c.Std >= 0 && c.DOF >= 0, "a contribution is negative"})
-		}
-		if err := demand(at, rules...); err != nil {
-			return err
+	for i := range r.Readings {
+		if want := r.Readings[i].broken(); want != "" {
+			return demand(thing+": reading "+strconv.Quote(r.Readings[i].Name), rule{want: want})
 		}
 	}
 	return nil
+}
+
+func (r *Reading) broken() string {
+	if want := r.Value.broken(); want != "" {
+		return want
+	}
+	want := unmet(
+		rule{r.Name != "", "name is missing"},
+		rule{r.Channel != "", "channel is missing"},
+		rule{r.AtUS >= 0, "instant is before the start"})
+	for i := 0; i < len(r.Contributions) && want == ""; i++ {
+		c := &r.Contributions[i]
+		want = unmet(
+			rule{c.Source != "" && c.Distribution != "", "a contribution lacks source or distribution"},
+			rule{c.Std >= 0 && c.DOF >= 0, "a contribution is negative"})
+	}
+	return want
 }
 
 func (r Run) validateChecks(thing string) error {
-	readings, seen := map[string]bool{}, map[string]bool{}
-	for _, reading := range r.Readings {
-		readings[reading.Name] = true
+	readings, seen := make(map[string]bool, len(r.Readings)), make(map[string]bool, len(r.Checks))
+	for i := range r.Readings {
+		readings[r.Readings[i].Name] = true
 	}
-	for _, c := range r.Checks {
-		at := thing + ": check " + strconv.Quote(c.Name)
-		if err := demand(at, rule{!seen[c.Name], "answered twice"}); err != nil {
-			return err
+	for i := range r.Checks {
+		c := &r.Checks[i]
+		want := unmet(rule{!seen[c.Name], "answered twice"})
+		if want == "" {
+			want = c.broken()
+		}
+		for j := 0; j < len(c.Readings) && want == ""; j++ {
+			want = unmet(unless(readings[c.Readings[j]], "refers to %q, no reading of this run", c.Readings[j]))
+		}
+		if want != "" {
+			return demand(thing+": check "+strconv.Quote(c.Name), rule{want: want})
 		}
 		seen[c.Name] = true
-		if err := c.validate(at); err != nil {
-			return err
-		}
-		for _, name := range c.Readings {
-			if err := demand(at, unless(readings[name], "refers to %q, no reading of this run", name)); err != nil {
-				return err
-			}
-		}
 	}
 	return nil
 }
 
-func (c Check) validate(thing string) error {
-	rules := []rule{
-		{c.Name != "" && c.Title != "", "name or title is missing"},
+func (c *Check) broken() string {
+	want := unmet(
+		rule{c.Name != "" && c.Title != "", "name or title is missing"},
 		unless(c.Answer == Passed || c.Answer == Failed || c.Answer == Unanswered, "answer is %q, must be pass, fail or unanswered", c.Answer),
-		{c.Answer == Passed || c.Why != "", "gives no cause for " + string(c.Answer)},
-		{c.AtUS >= 0, "instant is before the start"},
-	}
+		unless(c.Answer == Passed || c.Why != "", "gives no cause for %s", c.Answer),
+		rule{c.AtUS >= 0, "instant is before the start"})
 	unit := ""
-	if c.Value != nil {
-		unit = c.Value.Unit
-		rules = append(rules, c.Value.rules()...)
-	}
-	if err := demand(thing, rules...); err != nil {
-		return err
+	if want == "" && c.Value != nil {
+		unit, want = c.Value.Unit, c.Value.broken()
 	}
 	for _, limit := range []*Limit{c.Lower, c.Upper} {
-		if limit == nil {
-			continue
-		}
-		if err := limit.validate(thing, unit); err != nil {
-			return err
+		if want == "" && limit != nil {
+			want = limit.broken(unit)
 		}
 	}
-	return nil
+	return want
 }

@@ -36,6 +36,16 @@ func unless(holds bool, format string, of ...any) rule {
 	return rule{want: fmt.Sprintf(format, of...)}
 }
 
+// unmet says what the first rule wants that does not hold; empty where all hold.
+func unmet(rules ...rule) string {
+	for _, r := range rules {
+		if !r.holds {
+			return r.want
+		}
+	}
+	return ""
+}
+
 // demand returns the first rule that does not hold as an error about the
 // thing.
 func demand(thing string, rules ...rule) error {
