@@ -1,6 +1,7 @@
 package record
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -29,15 +30,22 @@ func canonical(doc any) ([]byte, error) {
 		return data, nil
 	}
 	v := reflect.ValueOf(doc)
-	data, ok := appendValue(make([]byte, 0, 4096), v)
+	draft := drafts.Get().(*[]byte)
+	defer drafts.Put(draft)
+	data, ok := appendValue((*draft)[:0], v)
+	*draft = data
 	if ok {
-		return data, nil
+		return bytes.Clone(data), nil
 	}
 	if err := plain(v, ""); err != nil {
 		return nil, err // which names the place
 	}
 	return nil, fmt.Errorf("%T: %w", doc, ErrForm)
 }
+
+// drafts are where documents are written before their length is known: a record is
+// some ten thousand members, and would outgrow its room a dozen times.
+var drafts = sync.Pool{New: func() any { return new([]byte) }}
 
 // member is one member of a document.
 type member struct {
