@@ -227,10 +227,10 @@ func (s *Sim) Mean(n Node, from, to float64) float64 {
 }
 
 // flows makes sure that the modes of an entered solution are known.
-func (s *Sim) flows(sol *solution) bool {
-	if sol.flowing {
-		return true
-	}
+func (s *Sim) flows(sol *solution) bool { return sol.flowing || s.launch(sol) }
+
+// launch finds them, where it can.
+func (s *Sim) launch(sol *solution) bool {
 	if !sol.modal && !sol.decompose(&s.scratch) {
 		return false
 	}
