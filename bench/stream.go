@@ -30,7 +30,25 @@ type stream struct {
 	step     float64
 	interval time.Duration
 	longest  time.Duration // of a conversion
-	next     func(ctx context.Context) (point, error)
+	rig      *Rig
+	meter    *meter // of a current
+	// speed is that of single conversions of the shunt alone, where single is set.
+	speed  powermon.ConversionTime
+	single bool
+	due    time.Duration // of the next conversion of a thermometer
+}
+
+// next waits for one more conversion.
+func (s *stream) next(ctx context.Context) (point, error) {
+	switch {
+	case s.channel.adc != nil:
+		return s.nextVoltage(ctx)
+	case s.single:
+		return s.nextShunt(ctx)
+	case s.meter != nil:
+		return s.nextCurrent(ctx)
+	}
+	return s.nextTemperature(ctx)
 }
 
 // value is a point in SI.
@@ -71,15 +89,15 @@ func (r *Rig) streamVoltage(ctx context.Context, c *channel, expect float64, int
 	if err := c.adc.dev.Start(ctx, c.input, rng, rate); err != nil {
 		return nil, chipFault("start converting", c.adc.spec.Name, err)
 	}
-	s := &stream{channel: c, budget: &c.budget, step: rng.LSB().SI, interval: rate.Period(), longest: rate.Longest()}
-	s.next = func(ctx context.Context) (point, error) {
-		got, err := c.adc.dev.Next(ctx)
-		if err != nil {
-			return point{}, chipFault("read a conversion", c.adc.spec.Name, err)
-		}
-		return r.watched(c, s.budget, adcPoint(got))
+	return &stream{rig: r, channel: c, budget: &c.budget, step: rng.LSB().SI, interval: rate.Period(), longest: rate.Longest()}, nil
+}
+
+func (s *stream) nextVoltage(ctx context.Context) (point, error) {
+	got, err := s.channel.adc.dev.Next(ctx)
+	if err != nil {
+		return point{}, chipFault("read a conversion", s.channel.adc.spec.Name, err)
 	}
-	return s, nil
+	return s.rig.watched(s.channel, s.budget, adcPoint(got))
 }
 
 func adcPoint(s adc16x4.Sample) point {
@@ -122,31 +140,33 @@ func (r *Rig) streamCurrent(c *channel, interval time.Duration) (*stream, error)
 		return nil, err
 	}
 	m := g.meter
-	s := &stream{channel: c, budget: &g.budget, step: meterStep,
+	s := &stream{rig: r, channel: c, meter: m, budget: &g.budget, step: meterStep,
 		interval: time.Duration(meterAverage.Count()) * 2 * meterTime.Period()}
 	if interval > 0 && interval < s.interval {
-		return r.streamShunt(s, m, interval)
+		return s.ofShunt(interval)
 	}
 	// A new start, so that nothing is averaged that was before it.
 	if err := m.dev.Start(); err != nil {
 		return nil, chipFault("start converting", m.spec.Name, err)
 	}
-	s.next = func(ctx context.Context) (point, error) {
-		got, err := m.dev.Next(ctx)
-		if err != nil {
-			return point{}, chipFault("read a conversion", m.spec.Name, err)
-		}
-		p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.ShuntCode < 0, got.Saturated && got.ShuntCode > 0}
-		return r.metered(c, s.budget, m, p)
-	}
 	return s, nil
+}
+
+func (s *stream) nextCurrent(ctx context.Context) (point, error) {
+	got, err := s.meter.dev.Next(ctx)
+	if err != nil {
+		return point{}, chipFault("read a conversion", s.meter.spec.Name, err)
+	}
+	p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.ShuntCode < 0, got.Saturated && got.ShuntCode > 0}
+	return s.rig.metered(s.channel, s.budget, s.meter, p)
 }
 
 // shuntOverhead is what a triggered conversion costs beside itself: five
 // transfers of about 100 µs at 400 kHz. Own estimate.
 const shuntOverhead = 500 * time.Microsecond
 
-func (r *Rig) streamShunt(s *stream, m *meter, interval time.Duration) (*stream, error) {
+// ofShunt turns a stream of averaged results into one of single conversions.
+func (s *stream) ofShunt(interval time.Duration) (*stream, error) {
 	speed := powermon.Time140us
 	if interval < speed.Period()+shuntOverhead {
 		return nil, refuse("sample the channel", s.channel.spec.Name, "Ask for a longer interval.",
@@ -155,16 +175,17 @@ func (r *Rig) streamShunt(s *stream, m *meter, interval time.Duration) (*stream,
 	for speed < powermon.Time8244us && (speed+1).Period()+shuntOverhead <= interval {
 		speed++
 	}
-	s.interval = speed.Period() + shuntOverhead
-	s.next = func(ctx context.Context) (point, error) {
-		got, err := m.dev.Shunt(ctx, speed)
-		if err != nil {
-			return point{}, chipFault("convert the shunt", m.spec.Name, err)
-		}
-		p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.Code < 0, got.Saturated && got.Code > 0}
-		return r.metered(s.channel, s.budget, m, p)
-	}
+	s.speed, s.single, s.interval = speed, true, speed.Period()+shuntOverhead
 	return s, nil
+}
+
+func (s *stream) nextShunt(ctx context.Context) (point, error) {
+	got, err := s.meter.dev.Shunt(ctx, s.speed)
+	if err != nil {
+		return point{}, chipFault("convert the shunt", s.meter.spec.Name, err)
+	}
+	p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.Code < 0, got.Saturated && got.Code > 0}
+	return s.rig.metered(s.channel, s.budget, s.meter, p)
 }
 
 // thermoInterval is the longest conversion of a sensor: 300 ms (TI TMP75 data
@@ -172,20 +193,19 @@ func (r *Rig) streamShunt(s *stream, m *meter, interval time.Duration) (*stream,
 const thermoInterval = 300 * time.Millisecond
 
 func (r *Rig) streamTemperature(c *channel, interval time.Duration) *stream {
-	s := &stream{channel: c, budget: &c.budget, step: thermoStep, interval: max(interval, thermoInterval)}
-	due := r.Now()
-	s.next = func(ctx context.Context) (point, error) {
-		if err := r.guard.Sleep(ctx, due-r.Now()); err != nil {
-			return point{}, err
-		}
-		due += s.interval
-		got, err := c.thermo.dev.Read(ctx)
-		if err != nil {
-			return point{}, chipFault("read the temperature", c.thermo.spec.Name, err)
-		}
-		return r.watched(c, s.budget, point{from: got.From, at: got.At, raw: got.Temperature.SI})
+	return &stream{rig: r, channel: c, budget: &c.budget, step: thermoStep, interval: max(interval, thermoInterval), due: r.Now()}
+}
+
+func (s *stream) nextTemperature(ctx context.Context) (point, error) {
+	if err := s.rig.guard.Sleep(ctx, s.due-s.rig.Now()); err != nil {
+		return point{}, err
 	}
-	return s
+	s.due += s.interval
+	got, err := s.channel.thermo.dev.Read(ctx)
+	if err != nil {
+		return point{}, chipFault("read the temperature", s.channel.thermo.spec.Name, err)
+	}
+	return s.rig.watched(s.channel, s.budget, point{from: got.From, at: got.At, raw: got.Temperature.SI})
 }
 
 // metered is watched, and looks at the alert that the driver met: reading a
