@@ -47,7 +47,8 @@ type curve struct {
 
 // newCurve returns an empty curve with room for n points.
 func newCurve(n int) curve {
-	return curve{t: make([]float64, 0, n), v: make([]float64, 0, n)}
+	both := make([]float64, 2*n)
+	return curve{t: both[:0:n], v: both[n:n]}
 }
 
 func (c *curve) add(t, v float64) { c.t, c.v = append(c.t, t), append(c.v, v) }

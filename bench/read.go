@@ -72,8 +72,8 @@ func (r *Rig) reading(s *stream, points []point, more ...quantity.Contribution) 
 
 // mean forms the value of a reading from its conversions.
 func (r *Rig) mean(c *channel, b *budget, s *stats, more ...quantity.Contribution) quantity.Measured {
-	t := r.tag(c)
-	return b.mean(nil, s, t.cause("step"), t.cause("repeatability"), more...)
+	step, spread := r.tag(c).causes("step", "repeatability")
+	return b.mean(nil, s, step, spread, more...)
 }
 
 // tag tells one reading from every other one.
@@ -90,9 +90,22 @@ func (r *Rig) tag(c *channel) tag {
 // cause names what belongs to this reading only, such as "vbus #12 step".
 func (t tag) cause(what string) string {
 	var room [80]byte
-	name := append(append(room[:0], t.channel...), " #"...)
-	name = append(strconv.AppendInt(name, int64(t.number), 10), ' ')
-	return string(append(name, what...))
+	return string(t.appendCause(room[:0], what))
+}
+
+// causes names two, in one text that is cut in two.
+func (t tag) causes(first, second string) (string, string) {
+	var room [160]byte
+	text := t.appendCause(room[:0], first)
+	n := len(text)
+	both := string(t.appendCause(text, second))
+	return both[:n], both[n:]
+}
+
+func (t tag) appendCause(text []byte, what string) []byte {
+	text = append(append(text, t.channel...), " #"...)
+	text = append(strconv.AppendInt(text, int64(t.number), 10), ' ')
+	return append(text, what...)
 }
 
 // readVoltage starts on the narrowest range that should hold the value.

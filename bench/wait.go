@@ -317,8 +317,9 @@ func (r *Rig) waited(w *waiter) Waited {
 		if w.originSet {
 			origin = "sample spacing at the origin"
 		}
-		out.Since.Parts = []quantity.Contribution{quantity.Uniform(tag.cause("sample spacing"), w.hold.half(), 1),
-			quantity.Uniform(tag.cause(origin), start.half(), -1)}
+		end, origin := tag.causes("sample spacing", origin)
+		out.Since.Parts = []quantity.Contribution{
+			quantity.Uniform(end, w.hold.half(), 1), quantity.Uniform(origin, start.half(), -1)}
 	} else {
 		out.Since.Bound = quantity.AtLeast
 	}
