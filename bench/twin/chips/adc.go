@@ -150,27 +150,38 @@ func (c *ADC) settle(now time.Duration) {
 	}
 }
 
-// catchUp brings circuit and chip up to an instant.
+// catchUp brings the circuit up to an instant, and ends the conversions that are
+// over.
 func (c *ADC) catchUp(now time.Duration) {
 	c.o.Reach.to(now)
-	c.Follow(now)
+	c.complete(now)
 }
 
-// Follow integrates the inputs and counts the conversions that are over. Of
-// those that nobody has looked at, nor the comparator, only the last matters.
+// Follow also integrates what the conversion that runs has seen so far.
 func (c *ADC) Follow(now time.Duration) {
-	for c.running {
+	c.complete(now)
+	if c.running {
+		c.integrate(now)
+	}
+}
+
+// complete ends the conversions that are over. Of those that nobody has looked at,
+// nor the comparator, only the last matters.
+func (c *ADC) complete(now time.Duration) {
+	for c.running && now >= c.end {
 		if late := now - c.end; late >= c.span && c.continuous() && c.active == c.config && c.active&adcQueue == adcQueue {
 			c.start(c.end + (late/c.span-1)*c.span)
 		}
-		if to := min(now, c.end); to > c.seen {
-			c.sum += c.input(c.seen, to) * float64(to-c.seen)
-			c.seen = to
-		}
-		if now < c.end {
-			return
-		}
+		c.integrate(c.end)
 		c.finish()
+	}
+}
+
+// integrate takes in the inputs up to an instant of the conversion.
+func (c *ADC) integrate(to time.Duration) {
+	if to > c.seen {
+		c.sum += c.input(c.seen, to) * float64(to-c.seen)
+		c.seen = to
 	}
 }
 

@@ -172,30 +172,37 @@ func (m *Monitor) settle(now time.Duration) {
 	}
 }
 
-// catchUp brings circuit and chip up to an instant.
+// catchUp brings the circuit up to an instant, and ends the cycles that are over.
 func (m *Monitor) catchUp(now time.Duration) {
 	m.o.Reach.to(now)
-	m.Follow(now)
+	m.complete(now)
 }
 
-// Follow integrates the inputs and counts the cycles that are over. Of those
-// that neither anybody nor the alert has looked at only the last matters.
+// Follow also integrates what the cycle that runs has seen so far.
 func (m *Monitor) Follow(now time.Duration) {
-	for m.running {
+	m.complete(now)
+	if m.running {
+		m.integrate(now)
+	}
+}
+
+// complete ends the cycles that are over. Of those that neither anybody nor the
+// alert has looked at only the last matters.
+func (m *Monitor) complete(now time.Duration) {
+	for m.running && now >= m.end {
 		if late := now - m.end; late >= m.span && m.config&4 != 0 && m.mask&monCompares == 0 {
 			m.start(m.end + (late/m.span-1)*m.span)
 		}
-		if to := min(now, m.end); to > m.seen {
-			m.integrate(to)
-		}
-		if now < m.end {
-			return
-		}
+		m.integrate(m.end)
 		m.finish()
 	}
 }
 
+// integrate takes in the inputs up to an instant of the cycle.
 func (m *Monitor) integrate(to time.Duration) {
+	if to <= m.seen {
+		return
+	}
 	d := float64(to - m.seen)
 	m.sumShunt += (mean(m.o.Plus, m.seen, to) - mean(m.o.Minus, m.seen, to)) * d
 	m.sumBus += mean(m.o.Sense, m.seen, to) * d
