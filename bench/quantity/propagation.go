@@ -7,7 +7,7 @@ import (
 
 // few is the number of contributions up to which a linear search for equal
 // sources is faster than a map.
-const few = 32
+const few = 64
 
 // combine returns a scaled by fa together with b scaled by fb. Contributions
 // with equal sources become one: their sensitivities add with their signs,
