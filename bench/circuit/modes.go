@@ -56,13 +56,21 @@ func (sol *solution) decompose(w *network) bool {
 		upperSolve(sol.chol, m, vectors[j:], m)
 	}
 	sol.spread(w, vectors)
-	for j := range sol.reach {
-		for i := 0; i < sol.n; i++ {
-			sol.reach[j] = max(sol.reach[j], math.Abs(sol.b[i*m+j]))
-		}
-	}
+	// No mode reaches farther at a node that is gone than at those that it follows.
+	sol.reaches(sol.order)
+	sol.reaches(sol.out)
 	sol.modal = true
 	return true
+}
+
+func (sol *solution) reaches(nodes []int32) {
+	m := sol.m
+	reach := sol.reach[:m]
+	for _, i := range nodes {
+		for j, b := range sol.b[int(i)*m : int(i)*m+m] {
+			reach[j] = max(reach[j], math.Abs(b))
+		}
+	}
 }
 
 func symmetrize(a []float64, m int) {

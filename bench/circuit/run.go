@@ -270,6 +270,8 @@ func (sol *solution) decays(after float64, into []float64) {
 			into[j] = math.Expm1(-x) / rate
 		case x > gone:
 			into[j] = 0
+		case x == 0:
+			into[j] = 1
 		default:
 			into[j] = math.Exp(-x)
 		}
