@@ -87,7 +87,7 @@ func (s *deployed) noVerdict(t *testing.T, d done) {
 // TestBusThatDies: wherever in a run the bus dies, the run ends without a
 // verdict, its entry is kept with the reason, and the contacts are open.
 func TestBusThatDies(t *testing.T) {
-	for _, at := range []int{150, 700, 2500, 6000} {
+	for _, at := range []int{150, 700, 1500, 2500} {
 		t.Run(fmt.Sprintf("after %d transfers", at), func(t *testing.T) {
 			s := deploy(t)
 			require.NoError(t, s.sim.twin.Break(twin.RigFault{Kind: twin.BusDead, Part: "i2c-main", Index: at}))
@@ -104,7 +104,7 @@ func TestBusThatDies(t *testing.T) {
 // open, and stay open after it returned.
 func TestHungTransfer(t *testing.T) {
 	s := deploy(t)
-	require.NoError(t, s.sim.twin.Break(twin.RigFault{Kind: twin.BusHang, Part: "i2c-main", Index: 3000, For: time.Second}))
+	require.NoError(t, s.sim.twin.Break(twin.RigFault{Kind: twin.BusHang, Part: "i2c-main", Index: 2000, For: time.Second}))
 	d, err := s.judge(t.Context(), unit{serial: "HL-1"})
 	require.NoError(t, err)
 	s.noVerdict(t, d)
