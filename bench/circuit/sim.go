@@ -133,7 +133,7 @@ func (s *Sim) at(n Node, t float64) float64 {
 		return 0
 	}
 	sol := s.shapeOf(s.part, n).active
-	if !s.flows(sol) {
+	if t != sol.since && !s.flows(sol) {
 		return math.NaN()
 	}
 	return sol.sample(s.part.local[n], t)
@@ -150,7 +150,7 @@ func (s *Sim) AllVolts(into []float64) {
 	}
 	into[Ground] = 0
 	for _, sh := range s.part.shapes {
-		if s.flows(sh.active) {
+		if s.now == sh.active.since || s.flows(sh.active) {
 			sh.active.all(s.now, sh.nodes, into)
 			continue
 		}
@@ -290,7 +290,7 @@ func (s *Sim) change(p *partition) {
 // capture keeps the node and capacitor voltages of a running island at Now.
 func (s *Sim) capture(sh *shape, p *partition) {
 	sol := sh.active
-	if !s.flows(sol) {
+	if s.now != sol.since && !s.flows(sol) {
 		return
 	}
 	sol.all(s.now, sh.nodes, s.volts)
@@ -312,12 +312,13 @@ func (s *Sim) enter(sh *shape) error {
 		sh.active = nil
 		return err
 	}
-	sh.active = s.candidate
-	if !sh.active.modal && !sh.active.decompose(&s.scratch) {
-		sol := sh.active
+	// Only a network with a control can turn out to have complex modes; the others
+	// are asked for theirs when time passes.
+	if sol := s.candidate; !sol.symmetric && !sol.modal && !sol.decompose(&s.scratch) {
 		sh.active = nil
 		return s.complexModes(sh, sol)
 	}
+	sh.active = s.candidate
 	s.observe(sh)
 	return nil
 }
