@@ -78,8 +78,6 @@ func (r *Rig) resolve(s wiring.Setting) (*resolved, error) {
 	if err != nil {
 		return nil, refuse("enter "+s.String(), s.Condition, "Name a condition of the wiring file.", err)
 	}
-	c, _ := r.wiring.Condition(s.Condition)
-	out := &resolved{asked: wiring.Setting{Condition: s.Condition, Axes: slices.Clone(s.Axes)}, state: state, needs: c.Needs}
 	on, err := r.bank.patternOf(state.On)
 	if err != nil {
 		return nil, refuse("enter "+s.String(), s.Condition, "Check the wiring file.", err)
@@ -88,9 +86,11 @@ func (r *Rig) resolve(s wiring.Setting) (*resolved, error) {
 	if err != nil {
 		return nil, refuse("enter "+s.String(), s.Condition, "Check the wiring file.", err)
 	}
-	out.on, out.feed = on, feed
-	r.resolved = append(r.resolved, out)
-	return out, nil
+	c, _ := r.wiring.Condition(s.Condition)
+	asked := wiring.Setting{Condition: s.Condition, Axes: slices.Clone(s.Axes)}
+	to := &resolved{asked: asked, state: state, needs: c.Needs, on: on, feed: feed}
+	r.resolved = append(r.resolved, to)
+	return to, nil
 }
 
 // allowed refuses a setting whose needs have not passed.

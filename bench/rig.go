@@ -59,7 +59,7 @@ func (r *Rig) Now() time.Duration { return r.guard.Now() }
 // Wiring is the description that the rig was opened with.
 func (r *Rig) Wiring() *wiring.Rig { return r.wiring }
 
-// State is the state that the rig stands in.
+// State is the state that the rig stands in. Its lists must not be changed.
 func (r *Rig) State() wiring.State { return r.state }
 
 // Entered is the instant of the last coil write of the last Enter: the middle
