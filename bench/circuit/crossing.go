@@ -279,10 +279,9 @@ func (sol *solution) enlist(c *condition, p *partition) {
 	}
 	m := sol.m
 	start := len(sol.beta)
-	for j := 0; j < m; j++ {
-		sol.beta = append(sol.beta, 0)
-	}
-	beta := sol.beta[start:]
+	sol.beta = sol.beta[:start+m]
+	beta, amp := sol.beta[start:], sol.amp[:m]
+	clear(beta)
 	fixed := c.fixed
 	rounding := 0.0
 	for i, w := range c.weight {
@@ -292,8 +291,8 @@ func (sol *solution) enlist(c *condition, p *partition) {
 		node := int(p.local[c.node[i]])
 		fixed += w * sol.offset[node]
 		rounding += math.Abs(w * sol.v0[node])
-		for j, b := range sol.b[node*m : node*m+m] {
-			beta[j] += w * b * sol.amp[j]
+		for j, b := range sol.b[node*m:][:m] {
+			beta[j] += w * b * amp[j]
 		}
 	}
 	fixed += ConditionVolts + 1e-12*(rounding+math.Abs(c.fixed))

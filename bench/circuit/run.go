@@ -208,10 +208,6 @@ func (sol *solution) flow() {
 	}
 	sol.ends(sol.order)
 	sol.ends(sol.out)
-	// A node that is gone lies between those that it follows.
-	sol.base.raise(sol.offset, sol.current)
-	sol.base.raise(sol.least, sol.current)
-	sol.base.raise(sol.most, sol.current)
 	sol.from = math.NaN()
 	sol.rest = sol.since
 	for j, rate := range sol.lambda {
@@ -219,31 +215,59 @@ func (sol *solution) flow() {
 			continue
 		}
 		if sol.slow[j] {
+			sol.unbounded(j, sol.order)
+			sol.unbounded(j, sol.out)
 			sol.rest = math.Inf(1)
 		} else {
 			sol.rest = max(sol.rest, sol.since+gone/rate)
 		}
 	}
+	sol.raiseEnds()
 	sol.flowing = true
+}
+
+// raiseEnds gives the nodes that are gone their ends and bounds: each lies between
+// those that it follows.
+func (sol *solution) raiseEnds() {
+	offset, least, most := sol.offset, sol.least[:len(sol.offset)], sol.most[:len(sol.offset)]
+	for i := len(sol.base.steps) - 1; i >= 0; i-- {
+		t := &sol.base.steps[i]
+		x := sol.current[t.node] * t.ohms
+		end, low, high := x, x, x
+		for k, j := range t.near {
+			share := t.share[k]
+			end += share * offset[j]
+			low += share * least[j]
+			high += share * most[j]
+		}
+		offset[t.node], least[t.node], most[t.node] = end, low, high
+	}
 }
 
 // ends finds where some nodes come to rest, and their bounds on the way.
 func (sol *solution) ends(nodes []int32) {
 	m := sol.m
+	amp, rest := sol.amp[:m], sol.spare[:m]
 	for _, i := range nodes {
 		// Each mode goes from b amp to 0: what is below the end and what is above
 		// add up to the way from here, and apart to its length.
 		sum, way, length := sol.offset[i], 0.0, 0.0
-		for j, b := range sol.b[int(i)*m : int(i)*m+m] {
-			x := b * sol.amp[j]
-			sum += b * sol.spare[j]
+		for j, b := range sol.b[int(i)*m:][:m] {
+			x := b * amp[j]
+			sum += b * rest[j]
 			way += x
 			length += math.Abs(x)
-			if sol.slow[j] && x != 0 {
-				length = math.Inf(1)
-			}
 		}
 		sol.offset[i], sol.least[i], sol.most[i] = sum, sum+(way-length)/2, sum+(way+length)/2
+	}
+}
+
+// unbounded takes the bounds from the nodes that a slow mode moves.
+func (sol *solution) unbounded(j int, nodes []int32) {
+	for _, i := range nodes {
+		if sol.b[int(i)*sol.m+j] != 0 {
+			sol.least[i], sol.most[i] = math.Inf(-1), math.Inf(1)
+		}
 	}
 }
 
@@ -260,13 +284,16 @@ const gone = 45
 
 // decays evaluates every mode at the time after entry.
 func (sol *solution) decays(after float64, into []float64) {
-	for j, rate := range sol.lambda {
+	m := sol.m
+	lambda, amp, slow := sol.lambda[:m], sol.amp[:m], sol.slow[:m]
+	into = into[:m]
+	for j, rate := range lambda {
 		switch x := rate * after; {
-		case sol.amp[j] == 0:
+		case amp[j] == 0:
 			into[j] = 0
-		case sol.slow[j] && math.Abs(x) < 1e-18:
+		case slow[j] && math.Abs(x) < 1e-18:
 			into[j] = -after
-		case sol.slow[j]:
+		case slow[j]:
 			into[j] = math.Expm1(-x) / rate
 		case x > gone:
 			into[j] = 0
@@ -306,13 +333,13 @@ func (sol *solution) sample(node int32, t float64) float64 {
 // arrive evaluates every mode at an instant.
 func (sol *solution) arrive(t float64) {
 	sol.decays(t-sol.since, sol.decay)
-	sol.at, sol.busy = t, sol.busy[:0]
-	for j, d := range sol.decay {
-		sol.weight[j] = sol.amp[j] * d
-		if sol.weight[j] != 0 {
-			sol.busy = append(sol.busy, int32(j))
+	busy, weight, amp := sol.busy[:0], sol.weight, sol.amp[:len(sol.weight)]
+	for j, d := range sol.decay[:len(weight)] {
+		if weight[j] = amp[j] * d; weight[j] != 0 {
+			busy = append(busy, int32(j))
 		}
 	}
+	sol.at, sol.busy = t, busy
 }
 
 // course is the voltage of a local node at the instant that was arrived at.
