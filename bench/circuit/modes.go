@@ -146,12 +146,11 @@ func (sol *solution) spread(w *network, vectors []float64) {
 // given stride. It overwrites y.
 func (sol *solution) lift(y, d, v []float64, stride int) {
 	m, n := sol.m, int32(sol.n)
-	for i, node := range sol.out {
-		v[int(node)*stride] = d[i]
-		if sol.rep[i] == absent {
-			continue
-		}
-		for j, x := range sol.share[i*m : i*m+m] {
+	for i, x := range d[:len(sol.out)] {
+		v[int(sol.out[i])*stride] = x
+	}
+	for _, i := range sol.followers {
+		for j, x := range sol.share[int(i)*m:][:m] {
 			y[j] -= x * d[i]
 		}
 	}
@@ -162,9 +161,9 @@ func (sol *solution) lift(y, d, v []float64, stride int) {
 		}
 		v[int(node)*stride] = x
 	}
-	for i, node := range sol.out {
-		if r := sol.rep[i]; r != absent && r < n {
-			v[int(node)*stride] += v[int(r)*stride]
+	for _, i := range sol.followers {
+		if r := sol.rep[i]; r < n {
+			v[int(sol.out[i])*stride] += v[int(r)*stride]
 		}
 	}
 }

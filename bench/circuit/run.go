@@ -48,24 +48,10 @@ type run struct {
 // capacitors, the currents of the sources, and the node voltages.
 func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 	m := sol.m
-	for i := range sol.current {
-		sol.current[i] = 0
-	}
+	clear(sol.current)
 	s.inject(sh, sol.current, p)
 	sol.base.sink(sol.current)
-	for i := 0; i < m; i++ {
-		sum := 0.0
-		row := sol.charge[i*sol.caps : (i+1)*sol.caps]
-		for c, e := range sh.caps {
-			if row[c] != 0 {
-				sum += row[c] * s.elements[e].volts
-			}
-		}
-		for h, node := range sol.held {
-			sum += row[len(sh.caps)+h] * s.volts[sh.nodes[node]]
-		}
-		sol.q[i] = sum
-	}
+	s.charges(sh, sol)
 	sol.gather()
 	for i, node := range sol.out {
 		sol.d0[i] = sol.current[node]
@@ -77,18 +63,37 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 	sol.lu.solve(sol.d0)
 	copy(sol.y, sol.q)
 	upperAndLower(sol.chol, m, sol.y)
-	for i := range sol.out {
-		x := sol.d0[i]
-		for j, w := range sol.w[i*m : i*m+m] {
-			x -= w * sol.y[j]
+	y, column := sol.y[:m], sol.column
+	for i, x := range sol.d0[:len(column)] {
+		for j, w := range sol.w[i*m:][:m] {
+			x -= w * y[j]
 		}
-		sol.column[i] = x
+		column[i] = x
 	}
-	copy(sol.spare, sol.y)
+	copy(sol.spare, y)
 	sol.lift(sol.spare, sol.column, sol.v0, 1)
 	sol.base.raise(sol.v0, sol.current)
 	sol.since, sol.at = s.now, math.NaN()
 	sol.flowing, sol.started = false, false
+}
+
+// charges computes those of the states from what the capacitors hold.
+func (s *Sim) charges(sh *shape, sol *solution) {
+	q := sol.q
+	clear(q)
+	add := func(c int, volts float64) {
+		for i := range q {
+			q[i] += sol.charge[i*sol.caps+c] * volts
+		}
+	}
+	for c, e := range sh.caps {
+		if v := s.elements[e].volts; v != 0 {
+			add(c, v)
+		}
+	}
+	for h, node := range sol.held {
+		add(len(sh.caps)+h, s.volts[sh.nodes[node]])
+	}
 }
 
 // press takes from the currents into the states what the eliminated variables
@@ -137,9 +142,9 @@ func (sol *solution) rise(into []float64) {
 // variables, [P D]' current.
 func (sol *solution) gather() {
 	m, n, c := sol.m, int32(sol.n), sol.current
-	for i, node := range sol.out {
-		if r := sol.rep[i]; r != absent && r < n {
-			c[r] += c[node]
+	for _, i := range sol.followers {
+		if r := sol.rep[i]; r < n {
+			c[r] += c[sol.out[i]]
 		}
 	}
 	for j := m - 1; j >= 0; j-- {
@@ -147,12 +152,9 @@ func (sol *solution) gather() {
 			c[up] += c[sol.order[j]]
 		}
 	}
-	for i, node := range sol.out {
-		if sol.rep[i] == absent {
-			continue
-		}
-		for j, x := range sol.share[i*m : i*m+m] {
-			c[node] -= x * c[sol.order[j]]
+	for _, i := range sol.followers {
+		for j, x := range sol.share[int(i)*m:][:m] {
+			c[sol.out[i]] -= x * c[sol.order[j]]
 		}
 	}
 }

@@ -28,16 +28,18 @@ type solution struct {
 	parent []int32 // of order[j]; n is Ground
 	out    []int32 // eliminated nodes
 	rep    []int32 // of out[i]: the node it follows; absent, or n, Ground
-	held   []int32 // nodes with a virtual capacitor
-	base   *reduction
-	caps   int       // columns of charge
-	lu     sparse    // k by k
-	share  []float64 // k by m: how far a d of a following node lowers the states
-	w      []float64 // k by m
-	u      []float64 // m by k, where it is not W'; f = (T'b)_y - U (T'b)_a
-	s      []float64 // m by m
-	chol   []float64 // m by m, L of the state capacitances
-	charge []float64 // m by caps: charges P'C of the states from capacitor voltages
+	// followers are the places in out of those that follow another.
+	followers []int32
+	held      []int32 // nodes with a virtual capacitor
+	base      *reduction
+	caps      int       // columns of charge
+	lu        sparse    // k by k
+	share     []float64 // k by m: how far a d of a following node lowers the states
+	w         []float64 // k by m
+	u         []float64 // m by k, where it is not W'; f = (T'b)_y - U (T'b)_a
+	s         []float64 // m by m
+	chol      []float64 // m by m, L of the state capacitances
+	charge    []float64 // m by caps: charges P'C of the states from capacitor voltages
 
 	symmetric bool
 	modal     bool
@@ -67,6 +69,11 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	sol := s.layOut(w, sh, mem)
 	sol.values = values
 	sol.stateCharges(w)
+	for i, r := range sol.rep {
+		if r != absent {
+			sol.followers = append(sol.followers, int32(i))
+		}
+	}
 	if !cholesky(sol.chol, sol.m) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
@@ -102,10 +109,10 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	for i, e := range sh.piecewise {
 		sol.forms[i] = s.elements[e].form()
 	}
-	ints := piece[int32](mem.ints.take(4*m + 2*k + len(w.held)))
+	ints := piece[int32](mem.ints.take(4*m + 3*k + len(w.held)))
 	sol.order, sol.parent, sol.out = ints.cut(m), ints.cut(m), ints.cut(k)
 	sol.rep, sol.held, sol.busy = ints.cut(k), ints.cut(len(w.held)), ints.cut(m)[:0]
-	sol.parts = ints.cut(m)[:0]
+	sol.parts, sol.followers = ints.cut(m)[:0], ints.cut(k)[:0]
 	copy(sol.held, w.held)
 	copy(sol.order, w.order)
 	for j, node := range w.order {
