@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"regexp"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -44,13 +45,14 @@ func TestDimensionsOfTheElectricalUnits(t *testing.T) {
 	}
 }
 
+// twoDigits finds a power of two digits in a unit.
+var twoDigits = regexp.MustCompile(`\^-?\d\d`)
+
 func TestUnitOfADimensionParsesBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := anyDim().Draw(t, "dim")
-		for _, e := range d.exponents() {
-			if e < -3 || e > 3 {
-				return // the parser takes powers up to nine
-			}
+		if twoDigits.MatchString(d.Unit()) {
+			return // the parser takes powers up to nine
 		}
 		back, scale, err := ParseUnit(d.Unit())
 		require.NoError(t, err, d.Unit())
