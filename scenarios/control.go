@@ -91,6 +91,7 @@ func (r *run) seatAgain(ctx context.Context, st Stage) error {
 	if err := r.job.Handler.Seat(ctx, r.job.Opening.Serial); err != nil {
 		return fmt.Errorf("seat %s again: %w", r.job.Opening.Serial, err)
 	}
+	r.remark("re-seat", "the unit is plugged again after it was lifted")
 	p, err := r.b.Probe(ctx)
 	if err != nil {
 		return err

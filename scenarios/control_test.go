@@ -123,6 +123,8 @@ func TestControlOfManyRoundsIsLiftedOnceAndFromItsOwnBeginning(t *testing.T) {
 				"begin ", "empty ", "enter c-supply", "wait vbus", "enter no-termination", "wait vforce", "safe ", "seat S1", "probe ",
 				"enter no-termination", "enter c-supply[orientation = normal]",
 			}, f.log[i+1:i+12])
+			require.True(t, slices.ContainsFunc(run.Notes, func(n record.Note) bool { return n.Kind == "re-seat" }),
+				"plugging once more wears the plug")
 		})
 	}
 }
