@@ -138,13 +138,7 @@ func (f *yieldFlags) of() string {
 // simulated says which of the runs are no evidence; empty where a unit that exists
 // was in each of them.
 func (r yieldReport) simulated() string {
-	switch r.Twin {
-	case 0:
-		return ""
-	case r.Runs:
-		return "All of these runs were simulated: they are no evidence about units that exist."
-	}
-	return fmt.Sprintf("%d of these %d runs were simulated. Counted among the others, they leave no evidence about units that exist.", r.Twin, r.Runs)
+	return statistics.Simulated(r.Twin, r.Runs, "runs were simulated")
 }
 
 func (r yieldReport) print(w io.Writer) error {

@@ -151,7 +151,7 @@ func TestSimulatedRunsAreNoEvidence(t *testing.T) {
 	} {
 		for path, want := range map[string]string{
 			all:  "All of these values are from simulated runs: they are no evidence about units that exist.",
-			some: "2 of the 6 values are from simulated runs. Counted among the others, they leave no evidence about units that exist.",
+			some: "2 of these 6 values are from simulated runs. Counted among the others, they leave no evidence about units that exist.",
 			none: "",
 		} {
 			args := append(strings.Fields(line), "--ledger", path, "--check", "vbus")

@@ -16,13 +16,19 @@ func (s *simulation) see(twin bool) {
 
 // words say so; empty where nothing was simulated, or nobody can tell.
 func (s simulation) words() string {
-	switch s.values {
+	return Simulated(s.values, s.all, "values are from simulated runs")
+}
+
+// Simulated says that some of all things are no evidence; empty where none is. What
+// they are and where they come from stands in which, "runs were simulated".
+func Simulated(some, all int, which string) string {
+	switch some {
 	case 0:
 		return ""
-	case s.all:
-		return "All of these values are from simulated runs: they are no evidence about units that exist."
+	case all:
+		return "All of these " + which + ": they are no evidence about units that exist."
 	}
-	return fmt.Sprintf("%d of the %d values are from simulated runs. Counted among the others, they leave no evidence about units that exist.", s.values, s.all)
+	return fmt.Sprintf("%d of these %d %s. Counted among the others, they leave no evidence about units that exist.", some, all, which)
 }
 
 // field puts it before what a program is told, where anything was simulated.
