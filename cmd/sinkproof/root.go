@@ -26,7 +26,25 @@ Start with "sinkproof demo": the whole job on a simulated bench.`,
 	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(newDemo(), newQualify(), newRun(), newDictionary(), newCheck(), newUnit(), newLedger(), newCoverage(), newTakt(), newRig())
 	root.AddCommand(statistics.NewStudy(ledgerTrouble), newLot())
+	for _, c := range root.Commands() {
+		refuseUnknown(c)
+	}
 	return root
+}
+
+// refuseUnknown makes a command that only holds others end with wrong usage at a
+// word that is none of them: the library shows the help then and ends as done, so
+// that a script with a misspelt command goes on.
+func refuseUnknown(c *cobra.Command) {
+	for _, sub := range c.Commands() {
+		refuseUnknown(sub)
+	}
+	if !c.HasSubCommands() || c.Runnable() {
+		return
+	}
+	c.DisableFlagsInUseLine = true
+	c.FParseErrWhitelist.UnknownFlags = true // they belong to the word
+	c.Args, c.RunE = cobra.ArbitraryArgs, statistics.OnlySubcommands
 }
 
 // flagError says what is wrong with a flag, without the words of the library

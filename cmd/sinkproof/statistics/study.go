@@ -40,7 +40,7 @@ with 2 where the input cannot be studied.`,
   sinkproof study chart counts.csv --kind p --value bad --size tested --page p.html
   sinkproof study compare new.csv old.csv --value rd --margin 50`,
 	}
-	c.RunE = onlySubcommands
+	c.RunE = OnlySubcommands
 	c.PersistentPreRun = func(*cobra.Command, []string) { makeRoom() }
 	c.AddCommand(newCapability(explain), newGauge(explain), newBias(explain), newLinearity(), newStability(), newAgreement(), newChart(explain), newTolerance(explain),
 		newProportion(), newCompare(explain), newMoments(explain))
@@ -67,13 +67,13 @@ func NewLot(explain func(error) error) *cobra.Command {
 		Use:   "lot",
 		Short: "Tells how many units of a lot to test, and what that proves",
 	}
-	c.RunE = onlySubcommands
+	c.RunE = OnlySubcommands
 	c.AddCommand(newPlan(), newCurve(), newDouble(), newVariables(explain), newSequential())
 	return c
 }
 
-// onlySubcommands shows the help, and refuses a word that is no subcommand.
-func onlySubcommands(c *cobra.Command, args []string) error {
+// OnlySubcommands shows the help, and refuses a word that is no subcommand.
+func OnlySubcommands(c *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return c.Help()
 	}
