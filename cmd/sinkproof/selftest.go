@@ -50,7 +50,17 @@ names.
 
 With a wiring file of your own the test is on hardware and asks for what hands
 must do; with a shipped rig it is on the twin, healthy or broken with
---twin-fault KIND:PART[:INDEX[:VALUE]].
+--twin-fault KIND:PART[:INDEX[:VALUE]]. PART is named as in the wiring file:
+  a relay, INDEX its contact from 0: contact-welded, contact-stuck-open,
+    contact-rest-open, contact-rest-weld; without INDEX: coil-open, coil-driver-on
+  a supply: supply-dead; with VALUE in seconds: supply-late, supply-slow-off;
+    with VALUE as a proportion: supply-off-value; select-stuck, VALUE 0 or 1
+  a chip: chip-absent; INDEX its input: channel-gain, VALUE a proportion;
+    mains-hum, VALUE in volts
+  a bus: bus-dead, bus-hang, bus-nak, INDEX the transfer; bus-slow, VALUE a factor
+  a line: line-stuck, VALUE 0 or 1; monostable-stuck, coil-supply-dead,
+    chain-bypassed, stop-pressed; a nest: lid-opened
+  a pin of the plug, such as cc1: pin-open; pin-worn, VALUE in ohms
 
 Exit code 3 says that the rig has a fault, 4 that it may not be used.`,
 		Args: noArgs,
@@ -186,8 +196,17 @@ func parseRigFault(text string) (twin.RigFault, error) {
 			return f, fmt.Errorf("value: %w", err)
 		}
 		f.For = time.Duration(f.Value * float64(time.Second))
+	} else if wants := valued[f.Kind]; wants != "" {
+		return f, fmt.Errorf("%s wants a value, %s; without one nothing would be broken", f.Kind, wants)
 	}
 	return f, nil
+}
+
+// valued says what the value is of a fault that is none without one.
+var valued = map[twin.RigFaultKind]string{
+	twin.ChannelGain: "a proportion such as 0.02", twin.SupplyOff: "a proportion such as 0.06",
+	twin.SupplyLate: "a time in seconds such as 0.7", twin.SupplySlowOff: "a time in seconds such as 0.7",
+	twin.MainsHum: "volts such as 0.3", twin.BusSlow: "a factor such as 3", twin.PinWorn: "ohms such as 200",
 }
 
 // twinHands are the hands of the twin.
@@ -320,6 +339,8 @@ func printSelftest(w io.Writer, r *proving.Report) error {
 		if s.Trouble != "" {
 			fmt.Fprintf(t, "%s\t%s\t\t\t\t%s\n", name, at, "✗ "+s.Trouble)
 			name, at = "", ""
+		} else if len(s.Items) == 0 { // a stop, a lid, an alert: it did what it must
+			fmt.Fprintf(t, "%s\t%s\t\t\t\t✓\n", name, at)
 		}
 		for _, x := range s.Items {
 			mark := "✓"
@@ -333,7 +354,8 @@ func printSelftest(w io.Writer, r *proving.Report) error {
 	if err := t.Flush(); err != nil {
 		return fmt.Errorf("print the self-test: %w", err)
 	}
-	fmt.Fprintf(w, "\n%s, version %s: %d steps in %.1f s of bench time", r.Rig, r.Version, len(r.Steps), r.Bench.Seconds())
+	fmt.Fprint(w, "\nLimits are those of the true value: ✓ where it may lie between them, within the worst of the errors that the reading can have.\n")
+	fmt.Fprintf(w, "%s, version %s: %d steps in %.1f s of bench time", r.Rig, r.Version, len(r.Steps), r.Bench.Seconds())
 	if r.Seated {
 		fmt.Fprint(w, ", nest empty and with the check receptacle\n")
 	} else {

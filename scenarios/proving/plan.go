@@ -143,10 +143,15 @@ func (m *model) expect(list []visit, i int) error {
 		if v.expected, err = m.predicted(v.stand, change{}, ""); err != nil {
 			return fmt.Errorf("predict %s: %w", v.state.Setting, err)
 		}
-		v.channel, v.wait = c, forRise
-		if v.expected.value(c) < risen*p.high[c] {
+		v.channel = c
+		switch {
+		case v.expected.value(c) < risen*p.high[c]:
 			v.wait = forFall
+		case v.expected.low[c] >= shown:
+			v.wait = forRise
 		}
+		// A supply that may sleep as well as give has nothing to be waited for: a
+		// rise to zero is what noise decides.
 		return nil
 	}
 	v.expected = p

@@ -76,8 +76,19 @@ func newItem(name string, m quantity.Measured, low, high float64, source string)
 		Name: name, Value: m, Low: q(low), High: q(high), Source: source,
 		OK:     span{low, high}.meets(got.span),
 		Text:   m.String(),
-		Limits: fmt.Sprintf("%s to %s", q(low).Text(4), q(high).Text(4)),
+		Limits: limitsText(q(low), q(high)),
 	}
+}
+
+// limitsText is one value where both limits are the same: nothing, mostly.
+func limitsText(low, high quantity.Quantity) string {
+	switch {
+	case low.SI == 0 && high.SI == 0:
+		return low.String()
+	case low.SI == high.SI:
+		return low.Text(4)
+	}
+	return fmt.Sprintf("%s to %s", low.Text(4), high.Text(4))
 }
 
 // rework is the next step of a person, by the fault.

@@ -432,7 +432,7 @@ func (t *test) await(ctx context.Context, v *visit, s *Step) error {
 	item := newItem(what, got.Since, 0, limit.Seconds(), source)
 	s.Items = append(s.Items, item)
 	if !item.OK && v.supply != nil {
-		t.find(fmt.Sprintf("%s: %s after %s, allowed are %s", v.state.Setting, what, item.Text, limit), Suspect{Thing: v.supply.Name, Fault: late})
+		t.find(fmt.Sprintf("%s: %s after %s, allowed are %s", v.state.Setting, what, item.Text, quantity.Seconds(limit.Seconds()).Text(3)), Suspect{Thing: v.supply.Name, Fault: late})
 	}
 	return nil
 }

@@ -67,6 +67,21 @@ func TestFindingsNameTheThing(t *testing.T) {
 	}
 }
 
+// A portable supply that is dead, or that no contact leads to, is not late as well:
+// where it may sleep its rise is no matter, and noise about zero is none.
+func TestDeadSupplyIsNotLateAsWell(t *testing.T) {
+	for _, f := range []twin.RigFault{
+		{Kind: twin.SupplyDead, Part: "portable"},
+		{Kind: twin.ContactStuckOpen, Part: "k_port1"},
+	} {
+		for seed := range uint64(3) { // with 1 the channel read below zero all the time
+			got := selfTest(t, seed, true, f)
+			require.Len(t, got.Findings, 1, "%s, seed %d: %v", f.Kind, seed, got.Findings)
+			require.Contains(t, got.Findings[0].String(), "k_port1 does not close")
+		}
+	}
+}
+
 // Two faults at once are no single one: nothing is guessed, and no power comes
 // on where what was measured without it is not explained.
 func TestTwoFaultsAreNotGuessed(t *testing.T) {
