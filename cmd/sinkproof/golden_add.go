@@ -48,7 +48,7 @@ On the twin --fault also says how the unit is built.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return f.run(c) },
 	}, `  sinkproof rig golden add --serial GOLD-1 --good --by "A. Engineer"
-  sinkproof rig golden add --serial GOLD-2 --fault no-rd --fails rd-cc1,rd-cc2 --by "A. Engineer"
+  sinkproof rig golden add --serial GOLD-2 --fault no-rd --fails rd-cc1,rd-cc2 --may-fail legacy-cc,c-attach,c-cc,marked-attach --by "A. Engineer"
   sinkproof rig golden add --rig bench.hcl --serial G-7 --title "R12 not fitted" --like-last --value rd-cc1 --by "A. Engineer"`)
 	fs := c.Flags()
 	f.flags(fs)

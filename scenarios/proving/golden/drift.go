@@ -2,6 +2,7 @@ package golden
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"sinkproof/reports/quality/chart"
@@ -124,6 +125,26 @@ func (s *Series) chart() error {
 	if err != nil {
 		return err
 	}
+	calm, err := b.Variables(chart.Individuals, [][]float64{stilled(all, pair.Location.Centre, finest*u)}, Rules())
+	if err != nil {
+		return err
+	}
+	for i := range pair.Location.Points {
+		pair.Location.Points[i].Violations = calm.Location.Points[i].Violations
+	}
 	s.Baseline, s.Chart, s.Spread = len(first), pair.Location, pair.Spread
 	return nil
+}
+
+// stilled puts values that are nearer to the centre than a difference that means
+// anything onto it. Else a board that reads the same code for months, and another
+// one once, would lie on one side of their mean for ever.
+func stilled(values []float64, centre, near float64) []float64 {
+	out := slices.Clone(values)
+	for i, v := range out {
+		if math.Abs(v-centre) <= near {
+			out[i] = centre
+		}
+	}
+	return out
 }

@@ -2,6 +2,7 @@ package golden_test
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -95,6 +96,26 @@ func TestReadingsThatAreAllAlike(t *testing.T) {
 	require.NoError(t, err)
 	require.InDelta(t, 5101.5, list[0].Chart.Points[0].Upper, 1e-9)
 	require.Equal(t, []int{11}, list[0].Chart.Out())
+}
+
+// One code that differs once leaves all others on one side of the mean: that is no
+// move, and eight on one side by more than a tenth of the uncertainty (0.5 Ω) are.
+func TestOneCodeBesideTheOthersIsNoMove(t *testing.T) {
+	for off, moves := range map[float64]bool{-0.4: false, 0: false, 0.4: false, 0.8: true} {
+		values := slices.Repeat([]float64{5100}, 12)
+		values[0] -= 0.03
+		for range 10 {
+			values = append(values, 5100+off)
+		}
+		r := runs(values...)
+		for i := range r[12:] {
+			r[12+i].Answer = record.Deviates // so that they are no baseline
+		}
+		list, err := golden.Drift(record.Golden{}, r)
+		require.NoError(t, err)
+		require.Equal(t, moves, list[0].Moves(), "%g Ω: %v", off, list[0].Chart.Out())
+		require.InDelta(t, 5100+off, list[0].Chart.Points[21].Value, 1e-9, "what was read is drawn")
+	}
 }
 
 // A rig that was mended does not move for ever.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"sinkproof/fixtures/source"
 	"sinkproof/reports/record"
@@ -28,7 +29,7 @@ func Proven(e record.Expected, sc *scenarios.Scenario) error {
 	}
 	for _, name := range asked {
 		if !slices.Contains(names, name) {
-			return fmt.Errorf("scenario %s asks no check %q.%s: %w", sc.Name, name, source.Suggest(name, names), ErrExpected)
+			return fmt.Errorf("scenario %s asks no check %q: %w%s", sc.Name, name, ErrExpected, strings.TrimSuffix("."+source.Suggest(name, names), "."))
 		}
 	}
 	return nil
