@@ -46,7 +46,8 @@ false_rejects, escapes and no_verdict, each as count, of, share, low, high;
 production (consumer_risk and producer_risk for an assumed fault_share);
 classes (what became of each fault, what caught it, examples by serial and seed);
 checks (caught, alone, only, limits: counts for each move of its limits);
-redundant, dispensable, redundant_rounds, missed, not_observable, absent;
+redundant, dispensable, redundant_rounds, missed, untried (interrupted before
+the first unit), not_observable, absent;
 guard (rates for each guard factor); characteristics (JCGM 106 risks of what is
 measured and truly known). Rates and shares are fractions of 1.`,
 		Args: noArgs,
@@ -86,6 +87,9 @@ func (f *coverageFlags) run(c *cobra.Command) error {
 		if class.Units < 1 {
 			return usage("take more units, so that each class has some", "--units %d for %d classes leaves none for %s", f.units, len(plan.Classes), class.Name)
 		}
+	}
+	if err := readyFolder(f.out); err != nil {
+		return err
 	}
 	study := coverage.New(coverage.Config{
 		Scenario: p.scenario, Plan: plan, Titles: faultTitles(), Absent: absent,
@@ -223,6 +227,7 @@ func printCoverage(w io.Writer, r coverage.Result) {
 		}
 	}
 	list("caught by no check", r.Missed)
+	list("not tried", r.Untried)
 	list("never the only check to catch a unit", r.Redundant)
 	list("of these could go together", r.Dispensable)
 	var hidden []string
@@ -249,6 +254,9 @@ func rateText(r coverage.Rate, what string) string {
 	if what != "" {
 		text += " " + what
 	}
+	if r.Of == 0 {
+		return "no unit yet"
+	}
 	if r.Low == 0 {
 		return fmt.Sprintf("%s (below %s)", text, percent(r.High))
 	}
@@ -260,7 +268,7 @@ func rateText(r coverage.Rate, what string) string {
 func percent(share float64) string {
 	switch {
 	case share > 0 && share < 1e-6:
-		return "< 0.0001\u00a0%"
+		return "<\u00a00.0001\u00a0%"
 	case share >= 0.995:
 		return "100\u00a0%"
 	}

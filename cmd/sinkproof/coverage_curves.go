@@ -23,16 +23,16 @@ func coverageCurves(r coverage.Result) []plot.Figure {
 	here := []plot.Mark{{Label: "this scenario", X: r.Decision.Guard}}
 	curve := func(title, y string, points []plot.Point, of coverage.Rate) plot.Figure {
 		return plot.Figure{
-			Title: title, X: factor, Y: plot.Axis{Name: y}, Curve: points, Marks: here,
+			Title: title, X: factor, Y: plot.Axis{Name: y, Unit: "%"}, Curve: points, Marks: here,
 			Levels: []plot.Level{{Label: "95 % bound", Y: 100 * of.High}},
 		}
 	}
 	out := []plot.Figure{
-		curve("Good units rejected", "% of the good units", rejects, r.FalseRejects),
-		curve("Faulty units that pass", "% of the faulty units", escapes, r.Escapes),
+		curve("Good units rejected", "of the good units", rejects, r.FalseRejects),
+		curve("Faulty units that pass", "of the faulty units", escapes, r.Escapes),
 	}
 	if r.Guard[len(r.Guard)-1].Open.Count > 0 {
-		out = append(out, curve("Units without a verdict", "% of all units", open, r.NoVerdict))
+		out = append(out, curve("Units without a verdict", "of all units", open, r.NoVerdict))
 	}
 	return append(out, limitCurves(r)...)
 }

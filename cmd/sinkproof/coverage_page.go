@@ -103,7 +103,7 @@ func coverageTally(r coverage.Result) []page.TallyRow {
 		{Figure: fmt.Sprint(r.FalseRejects.Count), Label: fmt.Sprintf("of %d good units rejected; at most %s", r.FalseRejects.Of, percent(r.FalseRejects.High)), Tone: tone(r.FalseRejects.Count)},
 		{Figure: fmt.Sprint(r.Escapes.Count), Label: fmt.Sprintf("of %d faulty units escaped; at most %s", r.Escapes.Of, percent(r.Escapes.High)), Tone: tone(r.Escapes.Count)},
 		{Figure: fmt.Sprint(r.NoVerdict.Count), Label: "without a verdict", Tone: map[bool]page.Tone{true: page.Open, false: page.Plain}[r.NoVerdict.Count > 0]},
-		{Figure: fmt.Sprint(len(r.Missed)), Label: "faults that no check caught", Tone: tone(len(r.Missed))},
+		{Figure: fmt.Sprint(len(r.Missed)), Label: missedLabel(r), Tone: tone(len(r.Missed))},
 		{Figure: fmt.Sprint(len(r.Redundant)), Label: "redundant checks (never caught alone)", Tone: page.Plain},
 	}
 }
@@ -140,6 +140,9 @@ func rateRow(c coverage.Class) page.CoverageRate {
 	}
 	if c.Wrong.Count > 0 {
 		row.Tone = page.Bad
+	}
+	if c.Units == 0 {
+		row.Text = "no unit yet"
 	}
 	if c.None.Count > 0 {
 		row.Text += fmt.Sprintf("; none %d", c.None.Count)
@@ -266,7 +269,7 @@ func limitsWords(m coverage.Measured) string {
 func inUnit(v float64, unit string, digits int) string {
 	dim, err := record.Dimension(unit)
 	if err != nil {
-		return fmt.Sprintf("%.*g %s", digits, v, unit)
+		return fmt.Sprintf("%.*g\u00a0%s", digits, v, unit)
 	}
-	return quantity.Quantity{SI: v, Dim: dim}.Text(digits)
+	return strings.ReplaceAll(quantity.Quantity{SI: v, Dim: dim}.Text(digits), " ", "\u00a0")
 }

@@ -227,3 +227,32 @@ func TestCoverageViewSaysWhatIsWrong(t *testing.T) {
 		require.NoError(t, err)
 	}
 }
+
+// Of a fault that nobody came to, nothing is said: neither that it is caught nor
+// that none escapes.
+func TestCoverageViewOfAnInterruptedStudy(t *testing.T) {
+	p := shippedPapers(t)
+	r := coverage.Result{
+		Planned: 30, Units: 5, Rigs: 1, Decision: p.scenario.Decision, Untried: []string{"overcharge"},
+		Classes: []coverage.Class{
+			{Name: "good", Title: "good unit", Units: 2, Wrong: coverage.Rate{Of: 2, High: 0.84}, By: []int{2}},
+			{Name: "no-rd", Title: "no termination", Units: 3, Wrong: coverage.Rate{Of: 3, High: 0.708}, By: []int{0, 3}},
+			{Name: "overcharge", Title: "end of charge too high", Wrong: coverage.Rate{High: 1}},
+		},
+		Guard: []coverage.GuardPoint{{}},
+	}
+	v := coverageView(p, r)
+	said := map[string]string{}
+	for _, f := range v.Findings {
+		said[f.Label] = f.Text
+	}
+	require.Equal(t, "none, of 1 fault simulated", said["Caught by no check"])
+	require.Equal(t, "overcharge", said["Not tried"])
+	require.Contains(t, v.Tally[3].Label, "of 1 simulated")
+	require.Equal(t, "no unit yet", v.Rates[2].Text)
+	require.Contains(t, strings.Join(v.Method, " "), "None of 3 does not mean none: it means less than 71\u00a0%.")
+	var out strings.Builder
+	printCoverage(&out, r)
+	require.Contains(t, out.String(), "not tried: overcharge")
+	require.Regexp(t, `overcharge +0 +no unit yet`, out.String())
+}

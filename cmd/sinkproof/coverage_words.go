@@ -8,6 +8,7 @@ import (
 	"sinkproof/bench/twin"
 	"sinkproof/reports/page"
 	"sinkproof/scenarios/coverage"
+	"sinkproof/scenarios/population"
 )
 
 func coverageFindings(r coverage.Result) []page.Row {
@@ -23,7 +24,8 @@ func coverageFindings(r coverage.Result) []page.Row {
 		}
 		return strings.Join(list, ", ")
 	}
-	add("Caught by no check", none(missedWords(r), "none of the faults: each is caught by at least one check"))
+	add("Caught by no check", none(missedWords(r), missedNone(r)))
+	add("Not tried", strings.Join(r.Untried, ", "))
 	for _, c := range r.Classes {
 		// Of what is never caught, any unit is an example.
 		if len(c.Examples) > 0 && !slices.Contains(r.Missed, c.Name) {
@@ -40,6 +42,33 @@ func coverageFindings(r coverage.Result) []page.Row {
 	add("In a production", fmt.Sprintf("with %.3g\u00a0%% of faulty units, all faults equally likely: consumer's risk at most %s, producer's risk at most %s (JCGM 106:2012, 9.5)",
 		100*r.Production.FaultShare, percent(r.Production.Consumer.High), percent(r.Production.Producer.High)))
 	return rows
+}
+
+// missedNone says that each fault was caught, of those that were simulated.
+func missedNone(r coverage.Result) string {
+	if len(r.Untried) > 0 {
+		return fmt.Sprintf("none, of %s simulated", counted(len(r.Classes)-1-len(r.Untried), "fault"))
+	}
+	return "none of the faults: each is caught by at least one check"
+}
+
+// missedLabel stands below the number of faults that no check caught.
+func missedLabel(r coverage.Result) string {
+	if len(r.Untried) > 0 {
+		return fmt.Sprintf("faults that no check caught, of %d simulated", len(r.Classes)-1-len(r.Untried))
+	}
+	return "faults that no check caught"
+}
+
+// nothingSeen says what no unit of a class is worth, by the first class of which
+// nothing went wrong.
+func nothingSeen(r coverage.Result) string {
+	for _, c := range r.Classes {
+		if c.Name != population.Good && c.Wrong.Count == 0 && c.Wrong.Of > 0 {
+			return fmt.Sprintf(" None of %d does not mean none: it means less than %s.", c.Wrong.Of, percent(c.Wrong.High))
+		}
+	}
+	return ""
 }
 
 // missedWords names what no check caught, with the conditions that would show
@@ -96,7 +125,7 @@ func coverageHidden(r coverage.Result) []page.Row {
 func coverageMethod(r coverage.Result) []string {
 	return []string{
 		"Each unit is drawn within the tolerances of the product file, each rig within those of the wiring file; a fault's severity lies between barely beyond what is allowed and grossly bad.",
-		"Intervals are exact (Clopper and Pearson), two-sided, 95\u00a0%. None of 375 does not mean none: it means less than 1 in 100.",
+		"Intervals are exact (Clopper and Pearson), two-sided, 95\u00a0%." + nothingSeen(r),
 		"A check is redundant when no simulated unit was caught by it alone. Only what was simulated speaks: a fault that is not in the catalogue may need it, and so may the person who reworks the unit.",
 		fmt.Sprintf("The risks in a production assume that %.3g\u00a0%% of the units have a fault and that all faults are equally likely; --fault-share sets it.", 100*r.Production.FaultShare),
 		"Moving a limit means moving both limits of all rounds of a check by a share of their values. A unit on which other checks were not asked stays rejected.",

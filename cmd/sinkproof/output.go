@@ -25,6 +25,18 @@ func writeBelow(folder, path string, data []byte) error {
 	return nil
 }
 
+// readyFolder makes the folder of a flag --out before anything is computed that
+// could not be kept; empty is none.
+func readyFolder(out string) error {
+	if out == "" {
+		return nil
+	}
+	if err := makeFolder(out); err != nil {
+		return usage("name a folder with --out that may be written", "%w", err)
+	}
+	return nil
+}
+
 // makeFolder makes a folder and its parents, and the names of those durable.
 func makeFolder(dir string) error {
 	if _, err := os.Stat(dir); err == nil {

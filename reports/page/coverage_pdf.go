@@ -148,7 +148,7 @@ func (c Coverage) printTraits(s *sheet) {
 		return
 	}
 	s.heading("Risks of what is measured", 100)
-	s.paragraph("", "Properties whose true value the simulation knows (JCGM 106:2012, 9.5). Consumer's risk: out of limits and accepted; producer's risk: within limits and rejected; both of the good units and those with a fault of this property. Computed: for good units of a normal spread.", 8, quiet)
+	s.paragraph("", "Properties whose true value the simulation knows (JCGM 106:2012, 9.5). Consumer's risk: out of limits and accepted; producer's risk: within limits and rejected; both of the good units and those with a fault of this property. Computed: for good units of a normal spread. Err./u: errors of the readings in units of their own standard uncertainty, root mean square; 1 for an uncertainty that is neither timid nor bold.", 8, quiet)
 	g := &grid{sheet: s, columns: []columnOf{
 		{title: "Property", width: bodyWidth - 62 - 76 - 42 - 36 - 70 - 70 - 70}, {title: "Limits", width: 62}, {title: "Good units", width: 76},
 		{title: "U", width: 42}, {title: "Err./u", width: 36}, {title: "Consumer", width: 70}, {title: "Producer", width: 70}, {title: "Computed", width: 70},

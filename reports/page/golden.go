@@ -144,7 +144,7 @@ func goldenMethod(rules []chart.Rule) []string {
 		names = append(names, fmt.Sprintf("%s (by chance once in %.0f points)", ruleText(r), 1/r.FalseAlarms()))
 	}
 	return []string{
-		"Control charts of single values: the centre is the mean of the first good answers, 20 at most, the limits lie three standard deviations away, worked out from the mean moving range (Montgomery, Introduction to Statistical Quality Control, 6.4). Later values are held against them. Answers that deviate are charted and give no limit. Where the values hardly scatter, a tenth of their standard uncertainty is taken for the standard deviation.",
+		"Control charts of single values: the centre is the mean of the first good answers, 20 at most, the limits lie three standard deviations away, worked out from the mean moving range (Montgomery, Introduction to Statistical Quality Control, 6.4). Later values are held against them. Answers that deviate are charted and give no limit. Where the values hardly scatter, a tenth of their standard uncertainty is taken for the standard deviation, and what is nearer to the centre than that counts as on it.",
 		"A series moves where one of these patterns is seen: " + strings.Join(names, "; ") + ". With many checks a pattern by chance is to be expected now and then; one that stays is none. What was seen before the latest ten runs counts no more.",
 		"Control limits say what the board used to read; they are narrower than the limits of the scenario, so that a bench that moves is seen before it judges wrongly.",
 	}

@@ -38,7 +38,10 @@ type Result struct {
 	// each alone could go.
 	RedundantRounds []string `json:"redundant_rounds"`
 	// Missed names the faults that no question ever caught.
-	Missed        []string               `json:"missed"`
+	Missed []string `json:"missed"`
+	// Untried names the faults of which no unit was simulated, because somebody
+	// interrupted: nothing is said about those.
+	Untried       []string               `json:"untried"`
 	NotObservable []record.NotObservable `json:"not_observable"`
 	Absent        []Absent               `json:"absent"`
 	// Guard is what another guard factor would have decided.
@@ -155,7 +158,7 @@ func (s *Study) Result() Result {
 	r := Result{
 		Planned: s.config.Plan.Units(), Units: s.taken, Rigs: s.rigs, Seed: s.config.Plan.Seed, Confidence: s.config.Confidence,
 		Decision: sc.Decision, NotObservable: slices.Clone(sc.NotObservable), Absent: slices.Clone(s.config.Absent),
-		Missed: []string{},
+		Missed: []string{}, Untried: []string{},
 	}
 	if r.NotObservable == nil {
 		r.NotObservable = []record.NotObservable{}
@@ -173,7 +176,10 @@ func (s *Study) Result() Result {
 			continue
 		}
 		faulty[0], faulty[1] = faulty[0]+t.verdicts.pass, faulty[1]+t.units
-		if t.units > 0 && t.verdicts.fail == 0 {
+		switch {
+		case t.units == 0:
+			r.Untried = append(r.Untried, t.class.Name)
+		case t.verdicts.fail == 0:
 			r.Missed = append(r.Missed, t.class.Name)
 		}
 	}

@@ -156,6 +156,7 @@ func TestNothingWasDone(t *testing.T) {
 	require.Zero(t, r.Units)
 	require.Equal(t, coverage.Rate{High: 1}, r.FalseRejects)
 	require.Empty(t, r.Missed, "nobody looked")
+	require.Equal(t, []string{sagging}, r.Untried)
 	_, err := json.Marshal(r)
 	require.NoError(t, err)
 }
