@@ -108,6 +108,9 @@ func (f *taktFlags) run(c *cobra.Command) error {
 	if has := len(p.nests()); f.nests > has {
 		return usage("leave it out for all", "--nests %d: the rig %s has %d", f.nests, p.rig.Rig.Name, has)
 	}
+	if err := readyFolder(f.out); err != nil {
+		return err
+	}
 	r, err := f.study(c, p)
 	if errors.Is(err, context.Canceled) {
 		return noJudge(errors.New("interrupted; nothing can be said yet"), "")

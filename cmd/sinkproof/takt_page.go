@@ -82,8 +82,20 @@ func (f *taktFlags) view(p *papers, r taktStudy) page.Takt {
 }
 
 func taktLead(r takt.Report) string {
-	return fmt.Sprintf("A good unit takes %s in the order of the file and %s in the planned one with shared windows, %s less. Physics needs %s of it: the planned run takes %s more than that. With fixed waits it would take %s.",
-		inSeconds(r.File.Mean.Seconds), inSeconds(r.Planned.Mean.Seconds), percentOf(r.SavedAgainstFile()), inSeconds(r.Planned.FloorSeconds), percentOf(r.Planned.Over), inSeconds(r.FixedSeconds))
+	saved := percentOf(r.SavedAgainstFile()) + " less"
+	if words := chanceWords(r); words != "" {
+		saved += ", which is " + words
+	}
+	return fmt.Sprintf("A good unit takes %s in the order of the file and %s in the planned one with shared windows, %s. Physics needs %s of it: the planned run takes %s more than that. With fixed waits it would take %s.",
+		meanText(r.File.Mean), meanText(r.Planned.Mean), saved, inSeconds(r.Planned.FloorSeconds), percentOf(r.Planned.Over), inSeconds(r.FixedSeconds))
+}
+
+// meanText is a mean with what it may be off by.
+func meanText(m takt.Mean) string {
+	if m.Units < 2 {
+		return unbroken(inSeconds(m.Seconds))
+	}
+	return unbroken(inSeconds(m.Seconds) + " " + chanceOf(m))
 }
 
 // nearFloor is the goal: within a tenth of what physics needs.
@@ -102,7 +114,7 @@ func taktTally(r takt.Report) []page.TallyRow {
 		verdicts.Tone = page.Bad
 	}
 	return []page.TallyRow{
-		{Figure: unbroken(inSeconds(r.Planned.Mean.Seconds)), Label: fmt.Sprintf("planned, mean of %d good units", r.Planned.Mean.Units), Tone: page.Plain},
+		{Figure: unbroken(inSeconds(r.Planned.Mean.Seconds)), Label: "planned, mean of " + counted(r.Planned.Mean.Units, "good unit"), Tone: page.Plain},
 		{Figure: unbroken(percentOf(r.Planned.Over)), Label: "above the floor; the goal is 10 %", Tone: tone},
 		{Figure: unbroken(percentOf(r.SavedAgainstFile())), Label: "saved against the file's order and windows", Tone: page.Plain},
 		{Figure: unbroken(percentOf(r.SavedAgainstFixed())), Label: "saved against fixed waits", Tone: page.Plain},
@@ -129,7 +141,7 @@ func taktFindings(r takt.Report) []page.Row {
 func (f *taktFlags) facts(p *papers, r takt.Report) []page.Row {
 	rows := []page.Row{
 		{Label: "Units", Text: fmt.Sprintf("%d, half of them good, six to a rig; seed %d", r.Units, f.seed)},
-		{Label: "Mix", Text: fmt.Sprintf("%.3g %% of the units have a fault, all faults equally likely; a relay operation is worth %s", 100*f.faultShare, f.operation)},
+		{Label: "Mix", Text: fmt.Sprintf("%.3g %% of the units have a fault, all faults equally likely; a relay operation is worth %s", 100*f.faultShare, ms(f.operation.Seconds()))},
 	}
 	for _, x := range p.files {
 		rows = append(rows, page.Row{Label: strings.ToUpper(x.Role[:1]) + x.Role[1:] + " file", Text: fmt.Sprintf("%s %s, SHA-256 %s", x.Name, x.Version, x.SHA256)})
@@ -140,7 +152,7 @@ func (f *taktFlags) facts(p *papers, r takt.Report) []page.Row {
 func taktMethod() []string {
 	return []string{
 		"Every stretch of a run has one cause: the watch stands between the bench and its buses and clock, and between the run and the bench.",
-		"The floor has nothing but what wiring, product and scenario demand; supplies take their typical times, the middle of what the standard allows. A single run may be quicker than that, the mean is not.",
+		"The floor has nothing but what wiring, product and scenario demand; supplies take their typical times, the middle of what the standard allows. A single run, or what goes to a single cause or round, may be quicker than that: a converter's clock is 10\u00a0% fast, a supply answers early. The mean of whole runs is not. ± is two standard errors of the mean.",
 		"Fixed waits last as long as the scenario allows at most; contacts and windows take what they take here.",
 		"The order is the cheapest of all that are allowed, by dynamic programming over the sets of rounds (Held and Karp, 1962), or by a local search where there are too many.",
 		"A round stays behind what it requires, trusts, reads from or blames; what decides on quarantine stays behind what is harmless; a control that watches a supply let go stays directly behind a round that left it on.",

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -77,11 +78,29 @@ func printTakt(w io.Writer, p *papers, r taktStudy) {
 func printTaktRuns(w io.Writer, r takt.Report) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "fixed waits, order of the file\t%s\t\n", inSeconds(r.FixedSeconds))
-	fmt.Fprintf(t, "order of the file\t%s\t± %s\t%s above its floor of %s\n", inSeconds(r.File.Mean.Seconds), inSeconds(2*r.File.Mean.SE), percentOf(r.File.Over), inSeconds(r.File.FloorSeconds))
-	fmt.Fprintf(t, "planned, windows shared\t%s\t± %s\t%s above its floor of %s\n", inSeconds(r.Planned.Mean.Seconds), inSeconds(2*r.Planned.Mean.SE), percentOf(r.Planned.Over), inSeconds(r.Planned.FloorSeconds))
-	fmt.Fprintf(t, "saved against the file\t%s\t\n", percentOf(r.SavedAgainstFile()))
+	fmt.Fprintf(t, "order of the file\t%s\t%s\t%s above its floor of %s\n", inSeconds(r.File.Mean.Seconds), chanceOf(r.File.Mean), percentOf(r.File.Over), inSeconds(r.File.FloorSeconds))
+	fmt.Fprintf(t, "planned, windows shared\t%s\t%s\t%s above its floor of %s\n", inSeconds(r.Planned.Mean.Seconds), chanceOf(r.Planned.Mean), percentOf(r.Planned.Over), inSeconds(r.Planned.FloorSeconds))
+	fmt.Fprintf(t, "saved against the file\t%s\t%s\n", percentOf(r.SavedAgainstFile()), chanceWords(r))
 	fmt.Fprintf(t, "saved against fixed waits\t%s\t\n", percentOf(r.SavedAgainstFixed()))
 	_ = t.Flush() // its writer keeps no error back
+}
+
+// chanceOf is what the mean may be off by: two standard errors, where more than one
+// unit tells them.
+func chanceOf(m takt.Mean) string {
+	if m.Units < 2 {
+		return "of one unit"
+	}
+	return "± " + inSeconds(2*m.SE)
+}
+
+// chanceWords says that a saving may be none; nothing where it is one.
+func chanceWords(r takt.Report) string {
+	a, b := r.File.Mean, r.Planned.Mean
+	if a.Units > 1 && math.Abs(a.Seconds-b.Seconds) > 2*math.Hypot(a.SE, b.SE) {
+		return ""
+	}
+	return "no more than chance does with " + counted(a.Units, "good unit")
 }
 
 func printTaktCauses(w io.Writer, r takt.Report) {
