@@ -6,223 +6,133 @@ import (
 )
 
 // mostCondensed is how many variables a word of bits holds. The twin's largest
-// island has some forty; a larger one goes the way of a full matrix.
+// island has some twenty; a larger one goes the way of reduce.
 const mostCondensed = 64
+
+// condenses tells whether condense serves a solution.
+func (sol *solution) condenses() bool { return sol.symmetric && sol.k+sol.m <= mostCondensed }
 
 // condense is assemble, transform and reduce in one for an island without
 // controls. The conductances between eliminated variables and states are then
-// one symmetric positive definite matrix with three or four entries in a row,
-// which is factored where it is filled, without a search for pivots (Golub and
-// Van Loan, Matrix Computations, 4.2: Gaussian elimination is stable there).
-func (sol *solution) condense(w *network, mem *memory) int {
+// one symmetric positive definite matrix of a dozen rows, which is factored
+// without a search for pivots (Golub and Van Loan, Matrix Computations, 4.2:
+// Gaussian elimination is stable there).
+func (sol *solution) condense(w *network) int {
 	size := sol.k + sol.m
 	w.matrix = grow(w.matrix, size*size)
 	clear(w.matrix)
-	clear(w.rows[:size])
 	w.compose(sol)
 	// The weakest go in first so that they are not lost one by one.
 	for i := len(w.edges) - 1; i >= 0; i-- {
 		w.stamp(&w.edges[i], size)
 	}
 	sol.shareOut(w)
-	if bad := w.factorRows(sol.k, size); bad >= 0 {
+	if bad := sol.factorRows(w); bad >= 0 {
 		return int(sol.out[bad])
 	}
-	sol.keepRows(w, mem)
 	sol.backSubstitute(w)
 	return -1
 }
 
-// compose lists for each node the variables whose sum is its voltage:
-// eliminated ones by their index, states after them.
+// compose finds for each node the variables whose sum is its voltage, as a set of
+// bits: eliminated ones by their index, states after them.
 func (w *network) compose(sol *solution) {
-	n, k := int32(sol.n), int32(sol.k)
-	w.terms, w.ends = w.terms[:0], w.ends[:0]
-	for node := int32(0); node <= n; node++ {
-		if node < n && w.parent[node] == isInner {
-			w.ends = append(w.ends, int32(len(w.terms)))
-			continue
+	n, k := int32(sol.n), sol.k
+	w.terms = w.terms[:0]
+	for range n + 1 {
+		w.terms = append(w.terms, 0)
+	}
+	for i, node := range sol.out {
+		w.terms[node] = 1 << i
+	}
+	for j, node := range sol.order { // parents first
+		w.terms[node] = 1 << (k + j)
+		if up := sol.parent[j]; up < n {
+			w.terms[node] |= w.terms[up]
 		}
-		at := node
-		if node < n && w.parent[node] == absent {
-			i := w.state[node]
-			w.terms = append(w.terms, i)
-			if at = sol.rep[i]; at == absent {
-				at = n
-			}
-		}
-		for at < n && w.parent[at] != absent {
-			w.terms = append(w.terms, k+w.state[at])
-			at = w.parent[at]
-		}
-		if at < n { // the root of a tree that does not stand on Ground
-			w.terms = append(w.terms, w.state[at])
-		}
-		w.ends = append(w.ends, int32(len(w.terms)))
+	}
+	for _, i := range sol.followers {
+		w.terms[sol.out[i]] |= w.terms[sol.rep[i]]
 	}
 }
 
-// termsOf returns the variables of a node.
-func (w *network) termsOf(node int32) []int32 {
-	first := int32(0)
-	if node > 0 {
-		first = w.ends[node-1]
-	}
-	return w.terms[first:w.ends[node]]
-}
-
-// stamp adds a conductance between two nodes to the matrix.
+// stamp adds a conductance between two nodes to the matrix. What moves both ends
+// alike is left out before, and not as the difference of two large numbers.
 func (w *network) stamp(e *branch, size int) {
-	if a, b := w.termsOf(e.a), w.termsOf(e.b); len(a) <= 1 && len(b) <= 1 {
-		w.stampPair(a, b, e.value, size)
-		return
-	}
-	plus, minus := w.plus[:0], w.minus[:0]
-	plus = append(plus, w.termsOf(e.a)...)
-next:
-	for _, t := range w.termsOf(e.b) {
-		for i, p := range plus {
-			if p == t {
-				plus[i] = plus[len(plus)-1]
-				plus = plus[:len(plus)-1]
-				continue next
-			}
-		}
-		minus = append(minus, t)
-	}
-	w.plus, w.minus = plus, minus
-	w.spreadOver(plus, plus, e.value, size)
-	w.spreadOver(plus, minus, -e.value, size)
-	w.spreadOver(minus, plus, -e.value, size)
-	w.spreadOver(minus, minus, e.value, size)
+	a, b := w.terms[e.a], w.terms[e.b]
+	plus, minus := a&^b, b&^a
+	w.spreadOver(plus, plus, minus, e.value, size)
+	w.spreadOver(minus, minus, plus, e.value, size)
 }
 
-// stampPair is stamp for two nodes that are one variable each, or Ground, which is
-// none.
-func (w *network) stampPair(a, b []int32, x float64, size int) {
-	switch {
-	case len(a) == 0:
-		a, b = b, nil
-		if len(a) == 0 {
-			return
+// spreadOver adds x to some rows in the columns of one set, and takes it off in those
+// of another.
+func (w *network) spreadOver(rows, plus, minus uint64, x float64, size int) {
+	for ; rows != 0; rows &= rows - 1 {
+		first := bits.TrailingZeros64(rows) * size
+		row := w.matrix[first : first+size]
+		for set := plus; set != 0; set &= set - 1 {
+			row[bits.TrailingZeros64(set)] += x
 		}
-	case len(b) > 0 && a[0] == b[0]:
-		return
+		for set := minus; set != 0; set &= set - 1 {
+			row[bits.TrailingZeros64(set)] -= x
+		}
 	}
-	i := int(a[0])
-	w.matrix[i*size+i] += x
-	w.rows[i] |= 1 << i
-	if len(b) == 0 {
-		return
-	}
-	j := int(b[0])
-	w.matrix[j*size+j] += x
-	w.matrix[i*size+j] -= x
-	w.matrix[j*size+i] -= x
-	w.rows[i] |= 1 << j
-	w.rows[j] |= 1<<i | 1<<j
 }
 
-func (w *network) spreadOver(rows, columns []int32, x float64, size int) {
-	for _, r := range rows {
-		row := w.matrix[int(r)*size : int(r)*size+size]
-		for _, c := range columns {
-			row[c] += x
-			w.rows[r] |= 1 << c
-		}
+// addRow adds row and column from of a symmetric matrix, times a factor, to row and
+// column to.
+func addRow(g []float64, size, from, to int, factor float64) {
+	for i := range size {
+		g[i*size+to] += factor * g[i*size+from]
+	}
+	row, into := g[from*size:from*size+size], g[to*size:to*size+size]
+	for i, x := range row {
+		into[i] += factor * x
 	}
 }
 
 // shareOut accounts for nodes that follow another and have a capacitance of
 // their own: their offset lowers the states.
 func (sol *solution) shareOut(w *network) {
-	size := sol.k + sol.m
-	for i := range sol.out {
-		if sol.rep[i] == absent {
-			continue
-		}
-		row := sol.share[i*sol.m : (i+1)*sol.m]
+	for _, i := range sol.followers {
+		row := sol.share[int(i)*sol.m:][:sol.m]
 		upperAndLower(sol.chol, sol.m, row)
 		for j, x := range row {
-			if x == 0 {
-				continue
-			}
-			g, y := w.matrix, sol.k+j
-			for r := range size {
-				g[r*size+i] -= x * g[r*size+y]
-				w.rows[r] |= 1 << i
-			}
-			for c := range size {
-				g[i*size+c] -= x * g[y*size+c]
-				w.rows[i] |= 1 << c
+			if x != 0 {
+				addRow(w.matrix, sol.k+sol.m, sol.k+j, int(i), -x)
 			}
 		}
 	}
 }
 
-// factorRows eliminates the first k variables. What is left of the others is
-// their Schur complement. It returns a variable without a pivot, or -1.
-func (w *network) factorRows(k, size int) int {
-	g := w.matrix
+// factorRows eliminates the first k variables and keeps their rows. What is left of
+// the others is their Schur complement. It returns a variable without a pivot, or -1.
+func (sol *solution) factorRows(w *network) int {
+	k, size, g := sol.k, sol.k+sol.m, w.matrix
+	w.spare = grow(w.spare, k)
 	for i := range k {
-		w.scale[i] = g[i*size+i]
+		w.spare[i] = g[i*size+i]
 	}
 	for i := range k {
 		top := g[i*size : i*size+size]
-		if p := top[i]; !(p > pivotFloor*w.scale[i]) || math.IsInf(p, 0) {
+		if p := top[i]; !(p > pivotFloor*w.spare[i]) || math.IsInf(p, 0) {
 			return i
 		}
-		beyond := w.rows[i] &^ (2<<i - 1)
 		inv := 1 / top[i]
-		for left := beyond; left != 0; left &= left - 1 {
-			r := bits.TrailingZeros64(left)
-			l, row := top[r]*inv, g[r*size:r*size+size]
-			w.rows[r] |= beyond
-			for rest := left; rest != 0; rest &= rest - 1 {
-				c := bits.TrailingZeros64(rest)
-				row[c] -= l * top[c]
+		for r := i + 1; r < size; r++ {
+			if top[r] == 0 {
+				continue
+			}
+			l := top[r] * inv
+			row := g[r*size+r : r*size+size]
+			for c, x := range top[r:] {
+				row[c] -= l * x
 			}
 		}
+		copy(sol.upper[i*k+i:i*k+k], top[i:k])
 	}
 	return -1
-}
-
-// keepRows stores the factors of the eliminated variables.
-func (sol *solution) keepRows(w *network, mem *memory) {
-	k, size, g := sol.k, sol.k+sol.m, w.matrix
-	inside := uint64(1)<<k - 1
-	if k == 64 {
-		inside = math.MaxUint64
-	}
-	count := 0
-	clear(w.below[:k])
-	for i := range k {
-		beyond := w.rows[i] &^ (2<<i - 1) & inside
-		count += 2 * bits.OnesCount64(beyond)
-		for ; beyond != 0; beyond &= beyond - 1 {
-			w.below[bits.TrailingZeros64(beyond)] |= 1 << i
-		}
-	}
-	lu := sparse{nil, mem.ints.take(2 * k), mem.ints.take(count), mem.floats.take(count), mem.floats.take(k)}
-	next := int32(0)
-	keep := func(j int, x float64) {
-		lu.column[next], lu.value[next] = int32(j), x
-		next++
-	}
-	for i := range k {
-		lu.pivot[i] = g[i*size+i]
-		for set := w.below[i]; set != 0; set &= set - 1 {
-			j := bits.TrailingZeros64(set)
-			keep(j, g[j*size+i]/lu.pivot[j])
-		}
-		lu.ends[2*i] = next
-		for set := w.rows[i] &^ (2<<i - 1) & inside; set != 0; set &= set - 1 {
-			j := bits.TrailingZeros64(set)
-			keep(j, g[i*size+j])
-		}
-		lu.ends[2*i+1] = next
-	}
-	sol.lu = lu
 }
 
 // backSubstitute finds how the eliminated variables follow the states, and
@@ -230,17 +140,18 @@ func (sol *solution) keepRows(w *network, mem *memory) {
 func (sol *solution) backSubstitute(w *network) {
 	k, m, size, g := sol.k, sol.m, sol.k+sol.m, w.matrix
 	for i := k - 1; i >= 0; i-- {
-		row := sol.w[i*m : i*m+m]
-		copy(row, g[i*size+k:(i+1)*size])
-		from, to := sol.lu.ends[2*i], sol.lu.ends[2*i+1]
-		for e, c := range sol.lu.column[from:to] {
-			x := sol.lu.value[int(from)+e]
-			for j, y := range sol.w[int(c)*m : int(c)*m+m] {
-				row[j] -= x * y
+		row, top := sol.w[i*m:i*m+m], g[i*size:i*size+size]
+		copy(row, top[k:])
+		for c := i + 1; c < k; c++ {
+			if x := top[c]; x != 0 {
+				for j, y := range sol.w[c*m : c*m+m] {
+					row[j] -= x * y
+				}
 			}
 		}
+		inv := 1 / top[i]
 		for j := range row {
-			row[j] /= sol.lu.pivot[i]
+			row[j] *= inv
 		}
 	}
 	for i := range m {
@@ -248,5 +159,33 @@ func (sol *solution) backSubstitute(w *network) {
 			x := g[(k+i)*size+k+j]
 			sol.s[i*m+j], sol.s[j*m+i] = x, x
 		}
+	}
+}
+
+// settleOut overwrites currents into the eliminated variables by their offsets with
+// all states at zero.
+func (sol *solution) settleOut(x []float64) {
+	if sol.upper == nil {
+		sol.lu.solve(x)
+		return
+	}
+	k := sol.k
+	for i, y := range x {
+		if y == 0 {
+			continue
+		}
+		top := sol.upper[i*k : i*k+k]
+		y /= top[i]
+		for j := i + 1; j < k; j++ {
+			x[j] -= y * top[j]
+		}
+	}
+	for i := k - 1; i >= 0; i-- {
+		top := sol.upper[i*k : i*k+k]
+		sum := x[i]
+		for j := i + 1; j < k; j++ {
+			sum -= top[j] * x[j]
+		}
+		x[i] = sum / top[i]
 	}
 }

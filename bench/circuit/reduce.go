@@ -1,5 +1,7 @@
 package circuit
 
+import "math"
+
 // SettledSeconds: a relaxation between two nodes faster than this is taken as
 // finished at once. A time constant of 1 ns is far below everything the twin's
 // instruments see and keeps the modes of one island within 1e9 of each other,
@@ -52,11 +54,7 @@ type network struct {
 	swaps    []int32
 	filled   pattern
 
-	// Of condense: the variables of each node, the filled entries of each row,
-	// the first diagonal.
-	terms, ends, plus, minus []int32
-	rows, below              [mostCondensed]uint64
-	scale                    [mostCondensed]float64
+	terms []uint64 // of condense: the variables of each node
 }
 
 const absent int32 = -2
@@ -174,8 +172,12 @@ func (w *network) settle() {
 	}
 	descending(w.edges)
 	w.singletons()
-	ground := n
-	for _, e := range w.edges {
+	ground, least := n, w.leastAttached()
+	for i := range w.edges {
+		e := &w.edges[i]
+		if e.value*SettledSeconds < least {
+			break // from here on nothing that carries capacitance follows
+		}
 		a, b := find(w.up, e.a), find(w.up, e.b)
 		if a == b {
 			continue
@@ -193,6 +195,17 @@ func (w *network) settle() {
 		w.rep = append(w.rep, find(w.up, i))
 	}
 	w.dropBridged()
+}
+
+// leastAttached is the least capacitance at a node that has any.
+func (w *network) leastAttached() float64 {
+	least := math.Inf(1)
+	for _, c := range w.attached {
+		if c > 0 && c < least {
+			least = c
+		}
+	}
+	return least
 }
 
 // dropBridged moves the capacitors to the nodes that are followed and drops
@@ -266,10 +279,12 @@ func (w *network) plant() {
 	}
 	ground := find(w.up, n)
 	for i := int32(0); i <= n; i++ {
-		root := find(w.up, i)
-		if root == i {
+		if w.attached[i] == 0 && i != ground {
+			continue // no branch ends here
+		}
+		if find(w.up, i) == i {
 			start := i
-			if root == ground {
+			if i == ground {
 				start = n
 			}
 			w.branchOut(start)

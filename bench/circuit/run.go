@@ -60,7 +60,7 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 		sol.force[j] = sol.current[node]
 	}
 	sol.press()
-	sol.lu.solve(sol.d0)
+	sol.settleOut(sol.d0)
 	copy(sol.y, sol.q)
 	upperAndLower(sol.chol, m, sol.y)
 	y, column := sol.y[:m], sol.column

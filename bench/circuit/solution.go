@@ -33,6 +33,7 @@ type solution struct {
 	held      []int32 // nodes with a virtual capacitor
 	base      *reduction
 	caps      int       // columns of charge
+	upper     []float64 // k by k, U of the eliminated variables; nil where lu is used
 	lu        sparse    // k by k
 	share     []float64 // k by m: how far a d of a following node lowers the states
 	w         []float64 // k by m
@@ -78,8 +79,8 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
 	bad := 0
-	if sol.symmetric && sol.k+sol.m <= mostCondensed {
-		bad = sol.condense(w, mem)
+	if sol.condenses() {
+		bad = sol.condense(w)
 	} else {
 		w.assemble()
 		sol.transform(w)
@@ -125,6 +126,9 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 		w.state[node] = int32(i)
 	}
 	sol.symmetric = len(w.controls) == 0
+	if sol.condenses() {
+		sol.upper = mem.floats.take(k * k)
+	}
 	sol.divide(mem.floats.take(3*k*m + 3*m*m + m*caps + n*m + 11*m + 5*n + 2*k))
 	sol.slow = mem.bools.take(m)
 	return sol
