@@ -227,18 +227,18 @@ func TestRealModesRefuseARotation(t *testing.T) {
 func TestFirstCrossingAgainstScan(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := rapid.IntRange(1, 6).Draw(t, "modes")
-		sol := &solution{lambda: make([]float64, m), m: m, run: run{amp: slices.Repeat([]float64{1}, m)}}
-		sol.slow = make([]bool, m)
+		sol := &solution{run: run{rates: make([]float64, m), acts: make([]int32, m), slow: make([]bool, m)}}
 		l := &live{beta: make([]float64, m)}
 		sum := 0.0
 		for j := 0; j < m; j++ {
-			sol.lambda[j] = math.Pow(10, rapid.Float64Range(-1, 4).Draw(t, "log rate"))
+			sol.rates[j] = math.Pow(10, rapid.Float64Range(-1, 4).Draw(t, "log rate"))
 			l.beta[j] = rapid.Float64Range(-5, 5).Draw(t, "beta")
 			sum += l.beta[j]
 		}
 		l.fixed = rapid.Float64Range(0, 5).Draw(t, "start") - sum
-		k := seeker{sol: sol, l: l}
-		got := k.first(0, 100)
+		var k seeker
+		k.begin(sol, 0, 100)
+		got := k.first(l)
 		decay := make([]float64, m)
 		at := func(x float64) float64 {
 			sol.decays(x, decay)
@@ -261,10 +261,10 @@ func TestFirstCrossingOfADip(t *testing.T) {
 		{1 - 1e-6, math.Log(2) - math.Sqrt(1e-6)},
 		{1 + 1e-9, math.Inf(1)},
 	} {
-		sol := &solution{lambda: []float64{1, 2}, m: 2, run: run{amp: []float64{1, 1}}}
-		sol.slow = make([]bool, 2)
-		k := seeker{sol: sol, l: &live{fixed: c.fixed, beta: []float64{-4, 4}}}
-		got := k.first(0, 1e6)
+		sol := &solution{run: run{rates: []float64{1, 2}, acts: []int32{0, 1}, slow: make([]bool, 2)}}
+		var k seeker
+		k.begin(sol, 0, 1e6)
+		got := k.first(&live{fixed: c.fixed, beta: []float64{-4, 4}})
 		if math.IsInf(c.want, 1) {
 			require.Equal(t, c.want, got)
 			continue

@@ -4,7 +4,7 @@ import "math"
 
 // live is a condition that may still be violated in the present run, as
 //
-//	h(t) = fixed + sum over modes of beta*decay(t)
+//	h(t) = fixed + sum over the modes that act of beta*decay(t)
 //
 // with the slack of ConditionVolts added, so that its first negative instant is
 // the event.
@@ -25,14 +25,15 @@ const maxDepth = 80
 // interval is discarded when the bound excludes a zero, solved when the slope
 // keeps its sign, and else split. Nothing is sampled and hoped for.
 type seeker struct {
-	sol   *solution
-	l     *live
-	ends  []float64 // decays at interval ends, a stack of rows
-	slope []float64
+	sol      *solution
+	l        *live
+	from, to float64   // counted from the entry
+	ends     []float64 // decays at interval ends, a stack of rows
+	slope    []float64
 }
 
 func (k *seeker) row(i int) []float64 {
-	m := k.sol.m
+	m := len(k.sol.acts)
 	for len(k.ends) < (i+1)*m {
 		k.ends = append(k.ends, 0)
 	}
@@ -47,25 +48,37 @@ func (k *seeker) value(decay []float64) float64 {
 	return sum
 }
 
-// first returns the first instant in (from, to], counted from the entry, at
-// which the condition is violated, or +Inf. At from it must hold.
-func (k *seeker) first(from, to float64) float64 {
-	m := k.sol.m
+// begin sets the stretch (from, to] of a solution in which conditions are looked at.
+func (k *seeker) begin(sol *solution, from, to float64) {
+	k.sol = sol
 	k.row(maxDepth + 3)
-	if cap(k.slope) < 2*m {
+	if m := len(sol.acts); cap(k.slope) < 2*m {
 		k.slope = make([]float64, 2*m)
 	}
-	start, end := k.row(0), k.row(1)
-	k.sol.decays(from, start)
-	k.sol.decays(to, end)
+	k.from = from
+	sol.decays(from, k.row(0))
+	k.until(to)
+}
+
+// until sets the end of the stretch.
+func (k *seeker) until(to float64) {
+	k.to = to
+	k.sol.decays(to, k.row(1))
+}
+
+// first returns the first instant of the stretch at which a condition is violated,
+// or +Inf. At its beginning it must hold.
+func (k *seeker) first(l *live) float64 {
+	k.l = l
+	start := k.row(0)
 	// An entry may leave the condition a little below zero (rounding, healing,
 	// loosen); it is then violated when it gets as far below again.
-	fixed := k.l.fixed
+	fixed := l.fixed
 	if h := k.value(start); h < 0 {
-		k.l.fixed -= 2 * h
+		l.fixed -= 2 * h
 	}
-	t := k.search(from, start, to, end, 2)
-	k.l.fixed = fixed
+	t := k.search(k.from, start, k.to, k.row(1), 2)
+	l.fixed = fixed
 	return t
 }
 
@@ -118,7 +131,7 @@ func between(a, b float64) float64 {
 }
 
 func (k *seeker) slopeBounds(da, db []float64) (low, high float64) {
-	m := k.sol.m
+	m := len(k.sol.acts)
 	sa, sb := k.slope[:m], k.slope[m:2*m]
 	k.sol.slopes(da, sa)
 	k.sol.slopes(db, sb)
@@ -139,7 +152,7 @@ func (k *seeker) slopeBounds(da, db []float64) (low, high float64) {
 // It ends where the value is down to its rounding: nothing tells two instants
 // apart then. What it returns is an instant at which the condition is violated.
 func (k *seeker) falling(a float64, da []float64, b float64, depth int) float64 {
-	m := k.sol.m
+	m := len(k.sol.acts)
 	d := k.row(depth)
 	t, before, least := k.guess(a, da, b), b-a, math.Inf(-1)
 	for range 200 {
@@ -187,7 +200,7 @@ func (k *seeker) guess(a float64, da []float64, b float64) float64 {
 	if t := k.slowest(); t > a && t < b {
 		return t
 	}
-	rate := k.slope[:k.sol.m]
+	rate := k.slope[:len(k.sol.acts)]
 	k.sol.slopes(da, rate)
 	h, slope := k.value(da), 0.0
 	for j, x := range k.l.beta {
@@ -204,14 +217,14 @@ func (k *seeker) guess(a float64, da []float64, b float64) float64 {
 func (k *seeker) slowest() float64 {
 	last := -1
 	for j, x := range k.l.beta {
-		if x != 0 && (last < 0 || k.sol.lambda[j] < k.sol.lambda[last]) {
+		if x != 0 && (last < 0 || k.sol.rates[j] < k.sol.rates[last]) {
 			last = j
 		}
 	}
 	if last < 0 {
 		return math.NaN()
 	}
-	rate, ratio := k.sol.lambda[last], -k.l.fixed/k.l.beta[last]
+	rate, ratio := k.sol.rates[last], -k.l.fixed/k.l.beta[last]
 	if !k.sol.slow[last] {
 		return -math.Log(ratio) / rate
 	}
@@ -231,7 +244,7 @@ const horizon = 1e9
 // listen makes the conditions of an island live, dropping those that can never
 // be violated in this run.
 func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
-	m := sol.m
+	m := len(sol.acts)
 	sol.live, sol.beta = sol.live[:0], sol.beta[:0]
 	sol.next, sol.who, sol.upTo, sol.started = math.Inf(1), -1, math.Inf(1), true
 	if m == 0 {
@@ -277,10 +290,10 @@ func (sol *solution) enlist(c *condition, p *partition) {
 	if sol.keeps(c, p) {
 		return
 	}
-	m := sol.m
+	m, acts := sol.m, sol.acts
 	start := len(sol.beta)
-	sol.beta = sol.beta[:start+m]
-	beta, amp := sol.beta[start:], sol.amp[:m]
+	sol.beta = sol.beta[:start+len(acts)]
+	beta, amp := sol.beta[start:][:len(acts)], sol.amp[:len(acts)]
 	clear(beta)
 	fixed := c.fixed
 	rounding := 0.0
@@ -291,18 +304,21 @@ func (sol *solution) enlist(c *condition, p *partition) {
 		node := int(p.local[c.node[i]])
 		fixed += w * sol.offset[node]
 		rounding += math.Abs(w * sol.v0[node])
-		for j, b := range sol.b[node*m:][:m] {
-			beta[j] += w * b * amp[j]
+		row := sol.b[node*m:][:m]
+		for q, j := range acts {
+			beta[q] += w * row[j] * amp[q]
 		}
 	}
 	fixed += ConditionVolts + 1e-12*(rounding+math.Abs(c.fixed))
 	least := fixed
-	for j, x := range beta {
+	for q, x := range beta {
 		switch {
-		case !sol.slow[j]:
-			least += min(x, 0)
-		case x > 0 && sol.lambda[j] > 0:
-			least -= x / sol.lambda[j]
+		case !sol.slow[q]:
+			if x < 0 {
+				least += x
+			}
+		case x > 0 && sol.rates[q] > 0:
+			least -= x / sol.rates[q]
 		case x > 0:
 			least = math.Inf(-1)
 		}
@@ -357,13 +373,13 @@ func (s *Sim) look(sol *solution, t float64) {
 	if to > horizon {
 		to = max(horizon, t-sol.since)
 	}
-	s.seek.sol = sol
+	s.seek.begin(sol, from, to)
 	first := math.Inf(1)
 	for i := range sol.live {
-		s.seek.l = &sol.live[i]
-		if after := s.seek.first(from, to); after < first {
+		if after := s.seek.first(&sol.live[i]); after < first {
 			sol.next, sol.who = notBefore(sol.since, after), i
 			first, to = after, after
+			s.seek.until(to)
 		}
 	}
 	sol.upTo = sol.since + to

@@ -16,9 +16,9 @@ func (sol *solution) average(node int32, from, to float64) float64 {
 	if from != sol.from || to != sol.to {
 		sol.span(from, to)
 	}
-	row := sol.b[int(node)*sol.m:]
-	for _, j := range sol.parts {
-		sum += row[j] * sol.part[j]
+	row, part := sol.b[int(node)*sol.m:], sol.part[:len(sol.parts)]
+	for i, j := range sol.parts {
+		sum += row[j] * part[i]
 	}
 	return sum
 }
@@ -33,11 +33,13 @@ func (sol *solution) span(from, to float64) {
 	}
 	sol.arrive(to)
 	sol.from, sol.to = from, to
-	sol.parts = sol.parts[:0]
-	for j, rate := range sol.lambda {
-		if a, b := sol.early[j], sol.decay[j]; sol.amp[j] != 0 && (a != 0 || b != 0) {
-			sol.part[j] = sol.amp[j] * meanDecay(a, b, rate, to-from, sol.slow[j])
-			sol.parts = append(sol.parts, int32(j))
+	sol.parts, sol.part = sol.parts[:0], sol.part[:0]
+	rates := sol.rates
+	early, decay, slow, acts, amp := sol.early[:len(rates)], sol.decay[:len(rates)], sol.slow[:len(rates)], sol.acts[:len(rates)], sol.amp[:len(rates)]
+	for q, rate := range rates {
+		if a, b := early[q], decay[q]; a != 0 || b != 0 {
+			sol.parts = append(sol.parts, acts[q])
+			sol.part = append(sol.part, amp[q]*meanDecay(a, b, rate, to-from, slow[q]))
 		}
 	}
 }

@@ -4,19 +4,22 @@ import "math"
 
 // run is the course of an island since its last entry: node i is at
 //
-//	v(t) = offset[i] + sum over modes j of b[i][j] * amp[j] * decay[j](t-since)
+//	v(t) = offset[i] + sum over q of b[i][j] * amp[q] * decay[q](t-since), j = acts[q]
 //
-// where decay falls from 1 to 0 as exp(-rate t), or for a slow mode from 0
+// over the modes that move anything, where decay falls from 1 to 0 as exp(-rate t), or for a slow mode from 0
 // downwards as -(1-exp(-rate t))/rate. Both only ever fall, with slopes that
 // only ever shrink (or grow): the bounds in crossing.go rest on that.
 type run struct {
 	since   float64
 	at      float64 // the instant decay was last evaluated for
 	offset  []float64
-	amp     []float64
-	decay   []float64
-	weight  []float64 // m: amp times decay
-	busy    []int32   // the modes whose weight is not zero
+	acts    []int32   // the modes that move anything
+	rates   []float64 // of these, 1/s
+	slow    []bool    // of these: the growing form is used
+	amp     []float64 // of these
+	decay   []float64 // of these, at the instant
+	weight  []float64 // amp times decay of the modes in busy
+	busy    []int32   // the modes for which that is not zero
 	current []float64 // currents into the nodes
 	q       []float64 // charges of the states at entry
 	force   []float64 // currents into the states
@@ -25,12 +28,11 @@ type run struct {
 	column  []float64 // scratch, k
 	spare   []float64
 	v0      []float64 // node voltages right after entry
-	slow    []bool    // m: the growing form is used
 	least   []float64 // n: a bound of the node from here on, -Inf where a slow mode moves it
 	most    []float64
-	early   []float64 // m: decay at the beginning of a span, see average
-	part    []float64 // m: amp times the mean decay over a span
-	parts   []int32   // the modes that part is not zero for
+	early   []float64 // decay at the beginning of a span, see average
+	part    []float64 // amp times the mean decay over a span of the modes in parts
+	parts   []int32   // the modes for which that is not zero
 	from    float64   // the span that part is valid for
 	to      float64
 	rest    float64 // from here on nothing moves, +Inf where something does
@@ -184,46 +186,46 @@ func (s *Sim) shapeOf(p *partition, node Node) *shape { return p.shapes[p.island
 // flow turns the entry into offsets and amplitudes.
 func (sol *solution) flow() {
 	m := sol.m
-	for j := range sol.y {
-		sol.y[j] = 0
-	}
+	clear(sol.y)
 	sol.lift(sol.y, sol.d0, sol.offset, 1)
-	for j := 0; j < m; j++ {
+	sol.acts, sol.rates, sol.slow, sol.amp = sol.acts[:0], sol.rates[:0], sol.slow[:0], sol.amp[:0]
+	sol.rest = sol.since
+	q, force := sol.q[:m], sol.force[:m]
+	for j, rate := range sol.lambda[:m] {
 		z, push := 0.0, 0.0
 		for i, f := range sol.f[j*m : j*m+m] {
-			z += f * sol.q[i]
-			push += f * sol.force[i]
+			z += f * q[i]
+			push += f * force[i]
 		}
-		rest := push / sol.lambda[j]
-		sol.slow[j] = sol.lambda[j] < slowRate || math.Abs(rest)*sol.reach[j] > farVolts
-		least := muteVolts
-		if sol.slow[j] {
-			rest, least = z, muteVolts/muteSeconds
-			sol.amp[j] = -(push - sol.lambda[j]*z)
-		} else {
-			sol.amp[j] = z - rest
-		}
-		if math.Abs(sol.amp[j])*sol.reach[j] < least {
-			sol.amp[j] = 0
+		rest := push / rate
+		slow := rate < slowRate || math.Abs(rest)*sol.reach[j] > farVolts
+		amp, least := z-rest, muteVolts
+		if slow {
+			amp, rest, least = -(push - rate*z), z, muteVolts/muteSeconds
 		}
 		sol.spare[j] = rest
-	}
-	sol.ends(sol.order)
-	sol.ends(sol.out)
-	sol.from = math.NaN()
-	sol.rest = sol.since
-	for j, rate := range sol.lambda {
-		if sol.amp[j] == 0 {
+		if math.Abs(amp)*sol.reach[j] < least {
 			continue
 		}
-		if sol.slow[j] {
-			sol.unbounded(j, sol.order)
-			sol.unbounded(j, sol.out)
+		sol.acts, sol.rates = append(sol.acts, int32(j)), append(sol.rates, rate)
+		sol.slow, sol.amp = append(sol.slow, slow), append(sol.amp, amp)
+		if slow {
 			sol.rest = math.Inf(1)
 		} else {
 			sol.rest = max(sol.rest, sol.since+gone/rate)
 		}
 	}
+	n := len(sol.acts)
+	sol.decay, sol.early = sol.decay[:n], sol.early[:n]
+	sol.ends(sol.order)
+	sol.ends(sol.out)
+	for q, slow := range sol.slow {
+		if slow {
+			sol.unbounded(int(sol.acts[q]), sol.order)
+			sol.unbounded(int(sol.acts[q]), sol.out)
+		}
+	}
+	sol.from = math.NaN()
 	sol.raiseEnds()
 	sol.flowing = true
 }
@@ -249,14 +251,18 @@ func (sol *solution) raiseEnds() {
 // ends finds where some nodes come to rest, and their bounds on the way.
 func (sol *solution) ends(nodes []int32) {
 	m := sol.m
-	amp, rest := sol.amp[:m], sol.spare[:m]
+	rest, acts, amp := sol.spare[:m], sol.acts, sol.amp
+	amp = amp[:len(acts)]
 	for _, i := range nodes {
+		sum, row := sol.offset[i], sol.b[int(i)*m:][:m]
+		for j, b := range row {
+			sum += b * rest[j]
+		}
 		// Each mode goes from b amp to 0: what is below the end and what is above
 		// add up to the way from here, and apart to its length.
-		sum, way, length := sol.offset[i], 0.0, 0.0
-		for j, b := range sol.b[int(i)*m:][:m] {
-			x := b * amp[j]
-			sum += b * rest[j]
+		way, length := 0.0, 0.0
+		for q, j := range acts {
+			x := row[j] * amp[q]
 			way += x
 			length += math.Abs(x)
 		}
@@ -284,36 +290,35 @@ const (
 // largest deviation is below the rounding of any voltage.
 const gone = 45
 
-// decays evaluates every mode at the time after entry.
+// decays evaluates the modes that act at the time after entry.
 func (sol *solution) decays(after float64, into []float64) {
-	m := sol.m
-	lambda, amp, slow := sol.lambda[:m], sol.amp[:m], sol.slow[:m]
-	into = into[:m]
-	for j, rate := range lambda {
+	rates := sol.rates
+	slow := sol.slow[:len(rates)]
+	into = into[:len(rates)]
+	for q, rate := range rates {
 		switch x := rate * after; {
-		case amp[j] == 0:
-			into[j] = 0
-		case slow[j] && math.Abs(x) < 1e-18:
-			into[j] = -after
-		case slow[j]:
-			into[j] = math.Expm1(-x) / rate
+		case slow[q] && math.Abs(x) < 1e-18:
+			into[q] = -after
+		case slow[q]:
+			into[q] = math.Expm1(-x) / rate
 		case x > gone:
-			into[j] = 0
+			into[q] = 0
 		case x == 0:
-			into[j] = 1
+			into[q] = 1
 		default:
-			into[j] = math.Exp(-x)
+			into[q] = math.Exp(-x)
 		}
 	}
 }
 
-// slopes evaluates the time derivative of every mode from its value.
+// slopes evaluates the time derivative of these modes from their values.
 func (sol *solution) slopes(decay, into []float64) {
-	for j, rate := range sol.lambda {
-		if sol.slow[j] {
-			into[j] = -1 - rate*decay[j]
-		} else {
-			into[j] = -rate * decay[j]
+	rates := sol.rates
+	slow, decay, into := sol.slow[:len(rates)], decay[:len(rates)], into[:len(rates)]
+	for q, rate := range rates {
+		into[q] = -rate * decay[q]
+		if slow[q] {
+			into[q]--
 		}
 	}
 }
@@ -332,23 +337,24 @@ func (sol *solution) sample(node int32, t float64) float64 {
 	return sol.course(node)
 }
 
-// arrive evaluates every mode at an instant.
+// arrive evaluates the modes at an instant.
 func (sol *solution) arrive(t float64) {
 	sol.decays(t-sol.since, sol.decay)
-	busy, weight, amp := sol.busy[:0], sol.weight, sol.amp[:len(sol.weight)]
-	for j, d := range sol.decay[:len(weight)] {
-		if weight[j] = amp[j] * d; weight[j] != 0 {
-			busy = append(busy, int32(j))
+	busy, weight, acts, amp := sol.busy[:0], sol.weight[:0], sol.acts, sol.amp
+	for q, d := range sol.decay {
+		if d != 0 {
+			busy, weight = append(busy, acts[q]), append(weight, amp[q]*d)
 		}
 	}
-	sol.at, sol.busy = t, busy
+	sol.at, sol.busy, sol.weight = t, busy, weight
 }
 
 // course is the voltage of a local node at the instant that was arrived at.
 func (sol *solution) course(node int32) float64 {
 	sum, row := sol.offset[node], sol.b[int(node)*sol.m:]
-	for _, j := range sol.busy {
-		sum += row[j] * sol.weight[j]
+	weight := sol.weight[:len(sol.busy)]
+	for i, j := range sol.busy {
+		sum += row[j] * weight[i]
 	}
 	return sum
 }

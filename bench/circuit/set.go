@@ -160,13 +160,12 @@ func (s *Sim) slope(n Node) float64 {
 	if !s.flows(sol) {
 		return 0
 	}
-	m := sol.m
-	decay, slope := make([]float64, m), make([]float64, m)
+	decay, slope := make([]float64, len(sol.acts)), make([]float64, len(sol.acts))
 	sol.decays(s.now-sol.since, decay)
 	sol.slopes(decay, slope)
-	sum := 0.0
-	for j, b := range sol.b[int(s.part.local[n])*m : (int(s.part.local[n])+1)*m] {
-		sum += b * sol.amp[j] * slope[j]
+	sum, row := 0.0, sol.b[int(s.part.local[n])*sol.m:]
+	for q, j := range sol.acts {
+		sum += row[j] * sol.amp[q] * slope[q]
 	}
 	return sum
 }

@@ -110,10 +110,10 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	for i, e := range sh.piecewise {
 		sol.forms[i] = s.elements[e].form()
 	}
-	ints := piece[int32](mem.ints.take(4*m + 3*k + len(w.held)))
+	ints := piece[int32](mem.ints.take(5*m + 3*k + len(w.held)))
 	sol.order, sol.parent, sol.out = ints.cut(m), ints.cut(m), ints.cut(k)
 	sol.rep, sol.held, sol.busy = ints.cut(k), ints.cut(len(w.held)), ints.cut(m)[:0]
-	sol.parts, sol.followers = ints.cut(m)[:0], ints.cut(k)[:0]
+	sol.parts, sol.acts, sol.followers = ints.cut(m)[:0], ints.cut(m)[:0], ints.cut(k)[:0]
 	copy(sol.held, w.held)
 	copy(sol.order, w.order)
 	for j, node := range w.order {
@@ -129,7 +129,7 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	if sol.condenses() {
 		sol.upper = mem.floats.take(k * k)
 	}
-	sol.divide(mem.floats.take(3*k*m + 3*m*m + m*caps + n*m + 11*m + 5*n + 2*k))
+	sol.divide(mem.floats.take(3*k*m + 3*m*m + m*caps + n*m + 12*m + 5*n + 2*k))
 	sol.slow = mem.bools.take(m)
 	return sol
 }
@@ -140,7 +140,7 @@ func (sol *solution) divide(all piece[float64]) {
 	sol.w, sol.share, sol.u = all.cut(k*m), all.cut(k*m), all.cut(k*m)
 	sol.s, sol.chol, sol.f = all.cut(m*m), all.cut(m*m), all.cut(m*m)
 	sol.charge, sol.b = all.cut(m*sol.caps), all.cut(n*m)
-	for _, v := range [...]*[]float64{&sol.lambda, &sol.reach, &sol.amp, &sol.decay, &sol.weight, &sol.early, &sol.part,
+	for _, v := range [...]*[]float64{&sol.lambda, &sol.reach, &sol.rates, &sol.amp, &sol.decay, &sol.weight, &sol.early, &sol.part,
 		&sol.q, &sol.force, &sol.y, &sol.spare} {
 		*v = all.cut(m)
 	}
