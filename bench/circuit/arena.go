@@ -86,12 +86,13 @@ type memory struct {
 	forms     arena[uint64]
 	bools     arena[bool]
 	lives     arena[live]
+	entries   arena[entry]
 	solutions arena[solution]
 }
 
 func (m *memory) size() {
 	m.floats.size, m.ints.size, m.forms.size, m.bools.size = 8192, 4096, 1024, 256
-	m.lives.size, m.solutions.size = 64, 16
+	m.lives.size, m.entries.size, m.solutions.size = 64, 256, 16
 }
 
 func (m *memory) rewind() {
@@ -100,6 +101,7 @@ func (m *memory) rewind() {
 	m.forms.rewind()
 	m.bools.rewind()
 	m.lives.rewind()
+	m.entries.rewind()
 	m.solutions.rewind()
 }
 

@@ -26,7 +26,7 @@ func (sol *solution) condense(w *network) int {
 	for i := len(w.edges) - 1; i >= 0; i-- {
 		w.stamp(&w.edges[i], size)
 	}
-	sol.shareOut(w)
+	sol.eachShare(w, func(i, j int, x float64) { addRow(w.matrix, size, sol.k+j, i, -x) })
 	if bad := sol.factorRows(w); bad >= 0 {
 		return int(sol.out[bad])
 	}
@@ -89,20 +89,6 @@ func addRow(g []float64, size, from, to int, factor float64) {
 	row, into := g[from*size:from*size+size], g[to*size:to*size+size]
 	for i, x := range row {
 		into[i] += factor * x
-	}
-}
-
-// shareOut accounts for nodes that follow another and have a capacitance of
-// their own: their offset lowers the states.
-func (sol *solution) shareOut(w *network) {
-	for _, i := range sol.followers {
-		row := sol.share[int(i)*sol.m:][:sol.m]
-		upperAndLower(sol.chol, sol.m, row)
-		for j, x := range row {
-			if x != 0 {
-				addRow(w.matrix, sol.k+sol.m, sol.k+j, int(i), -x)
-			}
-		}
 	}
 }
 

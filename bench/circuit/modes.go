@@ -28,11 +28,15 @@ func (sol *solution) decompose(w *network) bool {
 	w.block = grow(w.block, 3*m*m)
 	vectors, a, similar := w.block[:m*m], w.block[m*m:2*m*m], w.block[2*m*m:3*m*m]
 	copy(similar, sol.s)
-	for j := 0; j < m; j++ {
-		lowerSolve(sol.chol, m, similar[j:], m)
-	}
-	for i := 0; i < m; i++ {
-		lowerSolve(sol.chol, m, similar[i*m:], 1)
+	if sol.apart {
+		sol.scale(similar)
+	} else {
+		for j := 0; j < m; j++ {
+			lowerSolve(sol.chol, m, similar[j:], m)
+		}
+		for i := 0; i < m; i++ {
+			lowerSolve(sol.chol, m, similar[i*m:], 1)
+		}
 	}
 	if sol.symmetric {
 		symmetrize(similar, m)
@@ -50,10 +54,8 @@ func (sol *solution) decompose(w *network) bool {
 	}
 	// f becomes inv(V) inv(L): rows solve x L = row, that is L' x' = row'.
 	for i := 0; i < m; i++ {
-		upperSolve(sol.chol, m, sol.f[i*m:], 1)
-	}
-	for j := 0; j < m; j++ {
-		upperSolve(sol.chol, m, vectors[j:], m)
+		sol.upward(sol.f[i*m:], 1)
+		sol.upward(vectors[i:], m)
 	}
 	sol.spread(w, vectors)
 	// No mode reaches farther at a node that is gone than at those that it follows.
@@ -61,6 +63,28 @@ func (sol *solution) decompose(w *network) bool {
 	sol.reaches(sol.out)
 	sol.modal = true
 	return true
+}
+
+// scale overwrites a by inv(L) a inv(L') where L is a diagonal.
+func (sol *solution) scale(a []float64) {
+	m := sol.m
+	for i := range m {
+		l, row := sol.chol[i*m+i], a[i*m:i*m+m]
+		for j := range row {
+			row[j] /= l * sol.chol[j*m+j]
+		}
+	}
+}
+
+// upward overwrites x, taken at the given stride, by inv(L') x.
+func (sol *solution) upward(x []float64, stride int) {
+	if !sol.apart {
+		upperSolve(sol.chol, sol.m, x, stride)
+		return
+	}
+	for i := range sol.m {
+		x[i*stride] /= sol.chol[i*sol.m+i]
+	}
 }
 
 func (sol *solution) reaches(nodes []int32) {
@@ -145,14 +169,13 @@ func (sol *solution) spread(w *network, vectors []float64) {
 // lift computes the voltages P y + D d of the nodes that are not gone into v, at the
 // given stride. It overwrites y.
 func (sol *solution) lift(y, d, v []float64, stride int) {
-	m, n := sol.m, int32(sol.n)
+	n := int32(sol.n)
 	for i, x := range d[:len(sol.out)] {
 		v[int(sol.out[i])*stride] = x
 	}
-	for _, i := range sol.followers {
-		for j, x := range sol.share[int(i)*m:][:m] {
-			y[j] -= x * d[i]
-		}
+	for i := range sol.shares {
+		e := &sol.shares[i]
+		y[e.state] -= e.value * d[e.at]
 	}
 	for j, node := range sol.order {
 		x := y[j]

@@ -54,7 +54,10 @@ type network struct {
 	swaps    []int32
 	filled   pattern
 
-	terms []uint64 // of condense: the variables of each node
+	terms   []uint64  // of condense: the variables of each node
+	share   []float64 // k by m: charges of the states by offsets of following nodes
+	shares  []entry   // of the solution in the making
+	charges []entry
 }
 
 const absent int32 = -2

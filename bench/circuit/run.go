@@ -64,7 +64,7 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 	sol.press()
 	sol.settleOut(sol.d0)
 	copy(sol.y, sol.q)
-	upperAndLower(sol.chol, m, sol.y)
+	sol.uncharge(sol.y)
 	y, column := sol.y[:m], sol.column
 	for i, x := range sol.d0[:len(column)] {
 		for j, w := range sol.w[i*m:][:m] {
@@ -81,20 +81,16 @@ func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
 
 // charges computes those of the states from what the capacitors hold.
 func (s *Sim) charges(sh *shape, sol *solution) {
-	q := sol.q
-	clear(q)
-	add := func(c int, volts float64) {
-		for i := range q {
-			q[i] += sol.charge[i*sol.caps+c] * volts
+	clear(sol.q)
+	for i := range sol.charge {
+		e := &sol.charge[i]
+		volts := 0.0
+		if at := int(e.at); at < len(sh.caps) {
+			volts = s.elements[sh.caps[at]].volts
+		} else {
+			volts = s.volts[sh.nodes[sol.held[at-len(sh.caps)]]]
 		}
-	}
-	for c, e := range sh.caps {
-		if v := s.elements[e].volts; v != 0 {
-			add(c, v)
-		}
-	}
-	for h, node := range sol.held {
-		add(len(sh.caps)+h, s.volts[sh.nodes[node]])
+		sol.q[e.state] += e.value * volts
 	}
 }
 
@@ -128,7 +124,7 @@ func (sol *solution) rise(into []float64) {
 			slope[i] -= x * sol.y[j]
 		}
 	}
-	upperAndLower(sol.chol, m, slope)
+	sol.uncharge(slope)
 	for i := range sol.out {
 		x := 0.0
 		for j, w := range sol.w[i*m : i*m+m] {
@@ -154,10 +150,9 @@ func (sol *solution) gather() {
 			c[up] += c[sol.order[j]]
 		}
 	}
-	for _, i := range sol.followers {
-		for j, x := range sol.share[int(i)*m:][:m] {
-			c[sol.out[i]] -= x * c[sol.order[j]]
-		}
+	for i := range sol.shares {
+		e := &sol.shares[i]
+		c[sol.out[e.at]] -= e.value * c[sol.order[e.state]]
 	}
 }
 

@@ -35,12 +35,13 @@ type solution struct {
 	caps      int       // columns of charge
 	upper     []float64 // k by k, U of the eliminated variables; nil where lu is used
 	lu        sparse    // k by k
-	share     []float64 // k by m: how far a d of a following node lowers the states
+	shares    []entry   // how far the d of a following node lowers a state
 	w         []float64 // k by m
 	u         []float64 // m by k, where it is not W'; f = (T'b)_y - U (T'b)_a
 	s         []float64 // m by m
 	chol      []float64 // m by m, L of the state capacitances
-	charge    []float64 // m by caps: charges P'C of the states from capacitor voltages
+	apart     bool      // no capacitance between any two states: L has a diagonal only
+	charge    []entry   // charges P'C of the states from capacitor voltages
 
 	symmetric bool
 	modal     bool
@@ -50,6 +51,12 @@ type solution struct {
 	b         []float64 // n by m: from modes to node voltages
 
 	run
+}
+
+// entry is an element of a matrix that is mostly zeros, of something by the states.
+type entry struct {
+	at, state int32
+	value     float64
 }
 
 // eliminate finds the first part of a solution.
@@ -70,11 +77,7 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	sol := s.layOut(w, sh, mem)
 	sol.values = values
 	sol.stateCharges(w)
-	for i, r := range sol.rep {
-		if r != absent {
-			sol.followers = append(sol.followers, int32(i))
-		}
-	}
+	sol.apart = diagonal(sol.chol, sol.m)
 	if !cholesky(sol.chol, sol.m) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
@@ -89,6 +92,10 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	if bad >= 0 {
 		return nil, &SingularError{s.net.names[sh.nodes[bad]]}
 	}
+	sol.shares = mem.entries.take(len(w.shares))
+	copy(sol.shares, w.shares)
+	sol.charge = mem.entries.take(len(w.charges))
+	copy(sol.charge, w.charges)
 	return sol, nil
 }
 
@@ -129,7 +136,7 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	if sol.condenses() {
 		sol.upper = mem.floats.take(k * k)
 	}
-	sol.divide(mem.floats.take(3*k*m + 3*m*m + m*caps + n*m + 12*m + 5*n + 2*k))
+	sol.divide(mem.floats.take(2*k*m + 3*m*m + n*m + 12*m + 5*n + 2*k))
 	sol.slow = mem.bools.take(m)
 	return sol
 }
@@ -137,9 +144,9 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 // divide makes the arrays of a solution out of one.
 func (sol *solution) divide(all piece[float64]) {
 	n, m, k := sol.n, sol.m, sol.k
-	sol.w, sol.share, sol.u = all.cut(k*m), all.cut(k*m), all.cut(k*m)
+	sol.w, sol.u = all.cut(k*m), all.cut(k*m)
 	sol.s, sol.chol, sol.f = all.cut(m*m), all.cut(m*m), all.cut(m*m)
-	sol.charge, sol.b = all.cut(m*sol.caps), all.cut(n*m)
+	sol.b = all.cut(n * m)
 	for _, v := range [...]*[]float64{&sol.lambda, &sol.reach, &sol.rates, &sol.amp, &sol.decay, &sol.weight, &sol.early, &sol.part,
 		&sol.q, &sol.force, &sol.y, &sol.spare} {
 		*v = all.cut(m)
@@ -230,18 +237,49 @@ func (sol *solution) transform(w *network) {
 			w.addLine(int(sol.order[j]), up, 1)
 		}
 	}
-	for i, node := range sol.out {
-		if sol.rep[i] == absent {
-			continue
-		}
-		row := sol.share[i*sol.m : (i+1)*sol.m]
-		upperAndLower(sol.chol, sol.m, row)
+	sol.eachShare(w, func(i, j int, x float64) { w.addLine(int(sol.order[j]), int(sol.out[i]), -x) })
+}
+
+// eachShare finds how far the offsets of following nodes that have a capacitance of
+// their own lower the states, keeps it, and calls f for each.
+func (sol *solution) eachShare(w *network, f func(i, j int, x float64)) {
+	m := sol.m
+	w.shares = w.shares[:0]
+	for _, i := range sol.followers {
+		row := w.share[int(i)*m:][:m]
+		sol.uncharge(row)
 		for j, x := range row {
 			if x != 0 {
-				w.addLine(int(sol.order[j]), int(node), -x)
+				w.shares = append(w.shares, entry{i, int32(j), x})
+				f(int(i), j, x)
 			}
 		}
 	}
+}
+
+// uncharge overwrites charges of the states by their voltages, x by inv(L L') x.
+func (sol *solution) uncharge(x []float64) {
+	if !sol.apart {
+		upperAndLower(sol.chol, sol.m, x)
+		return
+	}
+	m, x := sol.m, x[:sol.m]
+	for j := range x {
+		l := sol.chol[j*m+j]
+		x[j] /= l * l
+	}
+}
+
+// diagonal tells whether a matrix has nothing beside its diagonal.
+func diagonal(a []float64, n int) bool {
+	for i := range n {
+		for _, x := range a[i*n : i*n+i] {
+			if x != 0 {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // upperAndLower overwrites x by inv(L L') x.
@@ -256,23 +294,30 @@ func (sol *solution) stateCharges(w *network) {
 	m := sol.m
 	w.block = grow(w.block, m)
 	span := w.block
-	for _, c := range w.caps {
-		for j := range span {
-			span[j] = 0
-		}
+	w.share = grow(w.share, sol.k*m)
+	clear(w.share)
+	w.charges = w.charges[:0]
+	for i := range w.caps {
+		c := &w.caps[i]
+		clear(span)
 		sol.climb(w, c.a, 1, span)
 		sol.climb(w, c.b, -1, span)
 		for i, x := range span {
 			if x == 0 {
 				continue
 			}
-			sol.charge[i*sol.caps+int(c.index)] = x * c.value
+			w.charges = append(w.charges, entry{c.index, int32(i), x * c.value})
 			for j, y := range span {
 				sol.chol[i*m+j] += x * y * c.value
 			}
 		}
 		sol.follow(w, c.from[0], c.a, c.value, span)
 		sol.follow(w, c.from[1], c.b, -c.value, span)
+	}
+	for i, r := range sol.rep {
+		if r != absent {
+			sol.followers = append(sol.followers, int32(i))
+		}
 	}
 }
 
@@ -285,7 +330,7 @@ func (sol *solution) follow(w *network, node, rep int32, farads float64, span []
 	i := int(w.state[node])
 	sol.rep[i] = rep
 	for j, x := range span {
-		sol.share[i*sol.m+j] += farads * x
+		w.share[i*sol.m+j] += farads * x
 	}
 }
 
