@@ -64,6 +64,7 @@ type stores struct {
 	shapeStore arena[shape]
 	partStore  arena[partition]
 	lists      arena[*shape]
+	placeStore arena[place]
 	partitions map[uint64]*partition
 	shapes     map[uint64]*shape
 
@@ -73,7 +74,8 @@ type stores struct {
 	base    baseStores
 	mesh    mesh
 	groups  []group
-	picks   [4][]int32 // see sortOut
+	picks   [2][]int32 // see sortOut
+	places  [2][]place
 	scratch network
 	seek    seeker
 	list    []condition
@@ -128,7 +130,7 @@ func newStores() *stores {
 	t.own.size()
 	t.kept.size()
 	t.shapeStore.size, t.partStore.size, t.lists.size = 16, 16, 256
-	t.marks.size, t.words.size = 2048, 256
+	t.marks.size, t.words.size, t.placeStore.size = 2048, 256, 512
 	t.base.size()
 	return t
 }
@@ -164,6 +166,7 @@ func (t *stores) rewind(n *Netlist) {
 	t.shapeStore.rewind()
 	t.partStore.rewind()
 	t.lists.rewind()
+	t.placeStore.rewind()
 	clear(t.partitions)
 	clear(t.shapes)
 	t.note(n)

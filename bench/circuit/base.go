@@ -144,7 +144,7 @@ func (s *Sim) meshBase(sh *shape, p *partition, r *reduction) {
 			continue
 		}
 		a, b := p.place(e.a, m.n), p.place(e.b, m.n)
-		if g, _ := e.line(); g > 0 {
+		if g := e.law.siemens; g > 0 {
 			m.add(a, b, g)
 		} else if e.piecewise() {
 			w.movers = append(w.movers, branch{a: a, b: b})

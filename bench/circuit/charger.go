@@ -168,23 +168,21 @@ func (c *charger) conductances(e *element, report func(a, b Node, siemens float6
 	}
 }
 
-// drive reports the currents into the terminals that do not depend on voltages.
-func (c *charger) drive(e *element, report func(n Node, amperes float64)) {
+// drives returns the currents that do not depend on voltages: into the cell, and what
+// the charger itself consumes. Both come in at the input.
+func (c *charger) drives() (bat, quiescent float64) {
 	if c.active() {
-		i := 0.0
 		switch c.path {
 		case pathCurrent:
-			i = c.programmed()
+			bat = c.programmed()
 		case pathVoltage:
-			i = c.RegulationVolts / c.OutputOhms
+			bat = c.RegulationVolts / c.OutputOhms
 		}
-		report(e.a, -i)
-		report(e.b, i)
 	}
 	if c.awake() {
-		report(e.a, -c.QuiescentAmperes)
-		report(e.c, c.QuiescentAmperes)
+		quiescent = c.QuiescentAmperes
 	}
+	return bat, quiescent
 }
 
 // begin starts charging at the given instant with the first soft start step.

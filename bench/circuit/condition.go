@@ -69,7 +69,7 @@ func (e *element) conditions(owner int32, to []condition) []condition {
 	if !e.piecewise() || !e.joins() {
 		return to
 	}
-	low, high, _, _ := e.span()
+	low, high := e.law.low, e.law.high
 	if !math.IsInf(low, -1) {
 		to = append(to, condition{node: [3]Node{e.a, e.b}, weight: [3]float64{1, -1}, fixed: -low, owner: owner, which: moveBelow})
 	}
@@ -144,15 +144,20 @@ func (c *charger) pathConditions(add func(u, w, x, fixed float64, which int8)) {
 	}
 }
 
+// turn puts an element into a segment.
+func (e *element) turn(segment int8) {
+	e.segment = segment
+	e.learn()
+}
+
 // move applies the consequence of a violated condition at an instant with the
 // given node voltages.
 func (e *element) move(which int8, now float64, v []float64) {
 	if e.kind != KindCharger {
-		_, _, below, above := e.span()
 		if which == moveBelow {
-			e.segment = below
+			e.turn(e.law.below)
 		} else {
-			e.segment = above
+			e.turn(e.law.above)
 		}
 		return
 	}

@@ -251,9 +251,12 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 		return
 	}
 	s.list = s.list[:0]
-	for _, i := range sh.piecewise {
-		if e := &s.elements[i]; e.kind == KindCharger || !sol.stays(e, p) {
-			s.list = e.conditions(i, s.list)
+	least, most := sol.least, sol.most
+	for k := range sh.pieces {
+		at := &sh.pieces[k]
+		e := &s.elements[at.element]
+		if e.charger != nil || least[at.a]-most[at.b] < e.law.low || most[at.a]-least[at.b] > e.law.high {
+			s.list = e.conditions(at.element, s.list)
 		}
 	}
 	for i := range s.watches {
@@ -328,24 +331,6 @@ func (sol *solution) enlist(c *condition, p *partition) {
 		return
 	}
 	sol.live = append(sol.live, live{fixed: fixed, owner: c.owner, which: c.which, watch: c.watch})
-}
-
-// stays tells whether the bounds of its nodes keep an element in its segment.
-func (sol *solution) stays(e *element, p *partition) bool {
-	if !e.joins() {
-		return true
-	}
-	low, high, _, _ := e.span()
-	least, most := 0.0, 0.0
-	if e.a != Ground {
-		at := p.local[e.a]
-		least, most = sol.least[at], sol.most[at]
-	}
-	if e.b != Ground {
-		at := p.local[e.b]
-		least, most = least-sol.most[at], most-sol.least[at]
-	}
-	return least >= low && most <= high
 }
 
 // keeps tells whether the bounds of the nodes exclude a violation.

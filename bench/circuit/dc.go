@@ -154,10 +154,13 @@ func (s *Sim) assembleDC(g, b []float64, n int) {
 				at(e.a, e.b, -x)
 				at(e.a, e.c, x)
 			}
-			c.drive(e, drive)
+			bat, quiescent := c.drives()
+			drive(e.a, -bat-quiescent)
+			drive(e.b, bat)
+			drive(e.c, quiescent)
 			continue
 		}
-		if _, x := e.line(); x != 0 {
+		if x := e.law.amperes; x != 0 {
 			drive(e.a, -x)
 			drive(e.b, x)
 		}
@@ -171,7 +174,7 @@ func (s *Sim) conductances(report func(a, b Node, siemens float64)) {
 		e := &s.elements[i]
 		if c := e.charger; c != nil {
 			c.conductances(e, report)
-		} else if g, _ := e.line(); g > 0 && e.a != e.b {
+		} else if g := e.law.siemens; g > 0 && e.a != e.b {
 			report(e.a, e.b, g)
 		}
 	}

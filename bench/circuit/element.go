@@ -40,6 +40,28 @@ type element struct {
 	closed  bool
 	segment int8
 	charger *charger
+	law     law
+}
+
+// law is what holds of an element in a network in time as long as its values, its
+// segment and its contact stay: the line that it follows, and over which voltages.
+// A charger has none.
+type law struct {
+	siemens, amperes float64
+	low, high        float64
+	below, above     int8
+	form             uint64
+}
+
+// learn finds the law anew. Whoever changes an element ends with it.
+func (e *element) learn() {
+	l := &e.law
+	l.siemens, l.amperes = e.line()
+	l.low, l.high, l.below, l.above = math.Inf(-1), math.Inf(1), 0, 0
+	if e.piecewise() {
+		l.low, l.high, l.below, l.above = e.span()
+	}
+	l.form = e.shaping()
 }
 
 // Segments of the diode.
@@ -113,8 +135,19 @@ func (e *element) joins() bool {
 func (e *element) present() bool { return e.kind == KindCurrentSource || e.joins() }
 
 // form is the part of the state of a piecewise element that shapes the
-// conductances; solutions are kept under it. Source values do not enter.
+// conductances, less than 1<<formBits; solutions are kept under it. Source values do
+// not enter.
 func (e *element) form() uint64 {
+	if e.charger != nil {
+		return e.charger.form()
+	}
+	return e.law.form
+}
+
+// formBits is how many bits a form takes.
+const formBits = 2
+
+func (e *element) shaping() uint64 {
 	switch e.kind {
 	case KindDiode:
 		return uint64(e.segment)
@@ -122,9 +155,6 @@ func (e *element) form() uint64 {
 		if e.segment == limitRegulates {
 			return 1
 		}
-		return 0
-	case KindCharger:
-		return e.charger.form()
 	}
 	return 0
 }

@@ -9,8 +9,9 @@ type shape struct {
 	nodes     []int32 // as Node
 	elements  []int32
 	caps      []int32 // the capacitors among the elements
-	sources   []int32 // the elements whose line may have a current of its own
+	sources   []place // the elements whose line may have a current of its own
 	piecewise []int32 // the elements with segments
+	pieces    []place // the same
 	rest      []int32 // the elements beyond the base, and its capacitors
 	// basePiecewise is how many of the elements with segments belong to the base.
 	basePiecewise int
@@ -23,6 +24,10 @@ type shape struct {
 	epoch         int
 	dirty         bool
 }
+
+// place is an element of a shape with its nodes by their local index. Ground has the
+// index behind all nodes, and so has a node of another island.
+type place struct{ element, a, b, c int32 }
 
 // partition is the division into islands under one set of joining elements.
 type partition struct {
@@ -147,7 +152,7 @@ func (s *Sim) divide(bits []uint64) *partition {
 	p.shapes = s.lists.take(len(groups))
 	moving := 0
 	for i := range groups {
-		p.shapes[i] = s.intern(&groups[i])
+		p.shapes[i] = s.intern(&groups[i], p)
 		if p.shapes[i].moves() {
 			moving++
 		}
@@ -185,7 +190,7 @@ func (s *Sim) hang(p *partition, groups []group) {
 }
 
 // intern returns the known shape of a group, or a new one.
-func (s *Sim) intern(g *group) *shape {
+func (s *Sim) intern(g *group, p *partition) *shape {
 	var hash uint64
 	for _, n := range g.nodes {
 		hash = (hash ^ uint64(n)) * spreader
@@ -206,15 +211,16 @@ func (s *Sim) intern(g *group) *shape {
 	sh.epoch, sh.nodes, sh.elements = -1, s.marks.take(len(g.nodes)), s.marks.take(len(g.elements))
 	copy(sh.nodes, g.nodes)
 	copy(sh.elements, g.elements)
-	s.sortOut(sh)
+	s.sortOut(sh, p)
 	s.shapes[hash] = sh
 	return sh
 }
 
 // sortOut lists the elements of a new shape by what is asked of them.
-func (s *Sim) sortOut(sh *shape) {
+func (s *Sim) sortOut(sh *shape, p *partition) {
 	sh.ofBase = true
-	caps, piecewise, sources, rest := s.picks[0][:0], s.picks[1][:0], s.picks[2][:0], s.picks[3][:0]
+	caps, rest := s.picks[0][:0], s.picks[1][:0]
+	piecewise, sources := s.places[0][:0], s.places[1][:0]
 	for _, i := range sh.elements {
 		e := &s.elements[i]
 		sh.ofBase = sh.ofBase && int(i) < s.net.base && e.kind != KindCharger
@@ -226,34 +232,49 @@ func (s *Sim) sortOut(sh *shape) {
 		case KindCapacitor:
 			caps = append(caps, i)
 		default:
-			sources = append(sources, i)
+			sources = append(sources, sh.place(i, e, p))
 			if e.piecewise() || e.kind == KindCharger {
-				piecewise = append(piecewise, i)
+				piecewise = append(piecewise, sources[len(sources)-1])
 				if int(i) < s.net.base {
 					sh.basePiecewise++
 				}
 			}
 		}
 	}
-	s.picks = [4][]int32{caps, piecewise, sources, rest}
-	for i, to := range [4]*[]int32{&sh.caps, &sh.piecewise, &sh.sources, &sh.rest} {
+	s.picks, s.places = [2][]int32{caps, rest}, [2][]place{piecewise, sources}
+	for i, to := range [2]*[]int32{&sh.caps, &sh.rest} {
 		*to = s.marks.take(len(s.picks[i]))
 		copy(*to, s.picks[i])
 	}
+	for i, to := range [2]*[]place{&sh.pieces, &sh.sources} {
+		*to = s.placeStore.take(len(s.places[i]))
+		copy(*to, s.places[i])
+	}
+	sh.piecewise = s.marks.take(len(sh.pieces))
+	for i := range sh.pieces {
+		sh.piecewise[i] = sh.pieces[i].element
+	}
 	sh.grounded = s.leads(sh)
 	sh.inert = s.nothingDrives(sh)
+}
+
+func (sh *shape) place(i int32, e *element, p *partition) place {
+	local := func(n Node) int32 {
+		if n != Ground && p.island[n] == p.island[sh.nodes[0]] {
+			return p.local[n]
+		}
+		return int32(len(sh.nodes))
+	}
+	return place{i, local(e.a), local(e.b), local(e.c)}
 }
 
 // solution returns the kept or new solution of the shape under the present
 // forms of its elements.
 func (s *Sim) solution(sh *shape, p *partition) (*solution, error) {
 	_, values := s.memoryOf(sh)
-	hash := values
-	for _, i := range sh.piecewise {
-		hash = mix(hash ^ s.elements[i].form())
-	}
+	key := s.key(sh)
 	for sol := sh.known; sol != nil; sol = sol.before {
-		if sol.hash == hash && sol.values == values && s.sameForms(sh, sol) {
+		if sol.key == key && sol.values == values && (len(sh.pieces) <= mostForms || s.sameForms(sh, sol)) {
 			return sol, nil
 		}
 	}
@@ -261,8 +282,23 @@ func (s *Sim) solution(sh *shape, p *partition) (*solution, error) {
 	if err != nil {
 		return nil, err
 	}
-	sol.hash, sol.before, sh.known = hash, sh.known, sol
+	sol.key, sol.before, sh.known = key, sh.known, sol
 	return sol, nil
+}
+
+// mostForms is how many forms a key holds; of more it holds a hash.
+const mostForms = 64 / formBits
+
+// key is made of the present forms of the elements of a shape.
+func (s *Sim) key(sh *shape) uint64 {
+	key := uint64(0)
+	for k, i := range sh.piecewise {
+		if k%mostForms == 0 && k > 0 {
+			key = mix(key)
+		}
+		key = key<<formBits ^ s.elements[i].form()
+	}
+	return key
 }
 
 func (s *Sim) sameForms(sh *shape, sol *solution) bool {

@@ -91,7 +91,7 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 				w.controls = append(w.controls, control{at(e.a), at(e.b), at(e.c), 1 / e.charger.OutputOhms})
 			}
 		default:
-			g, _ := e.line()
+			g := e.law.siemens
 			edge(e.a, e.b, g)
 			if g == 0 && e.piecewise() {
 				w.movers = append(w.movers, branch{a: at(e.a), b: at(e.b)})

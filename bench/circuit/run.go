@@ -48,10 +48,10 @@ type run struct {
 
 // excite computes the instant after entry: the charges of the states from the
 // capacitors, the currents of the sources, and the node voltages.
-func (s *Sim) excite(sh *shape, sol *solution, p *partition) {
+func (s *Sim) excite(sh *shape, sol *solution) {
 	m := sol.m
 	clear(sol.current)
-	s.inject(sh, sol.current, p)
+	s.inject(sh, sol.current)
 	sol.base.sink(sol.current)
 	s.charges(sh, sol)
 	sol.gather()
@@ -157,21 +157,18 @@ func (sol *solution) gather() {
 }
 
 // inject adds the currents that the sources of an island drive into its nodes.
-func (s *Sim) inject(sh *shape, into []float64, p *partition) {
-	drive := func(node Node, i float64) {
-		if node != Ground && s.shapeOf(p, node) == sh {
-			into[p.local[node]] += i
-		}
-	}
-	for _, id := range sh.sources {
-		e := &s.elements[id]
-		if e.kind == KindCharger {
-			e.charger.drive(e, drive)
-			continue
-		}
-		if _, i := e.line(); i != 0 {
-			drive(e.a, -i)
-			drive(e.b, i)
+func (s *Sim) inject(sh *shape, into []float64) {
+	for k := range sh.sources {
+		at := &sh.sources[k]
+		e := &s.elements[at.element]
+		if e.charger != nil {
+			bat, quiescent := e.charger.drives()
+			into[at.a] -= bat + quiescent
+			into[at.b] += bat
+			into[at.c] += quiescent
+		} else if i := e.law.amperes; i != 0 {
+			into[at.a] -= i
+			into[at.b] += i
 		}
 	}
 }

@@ -21,7 +21,7 @@ func (s *Sim) settleSegments(sh *shape, list []int32, freeze bool) error {
 	defer func() { s.slack = 0 }()
 	for {
 		last, err := s.align(sh, list, &changes)
-		if err != nil {
+		if err != nil || s.fitted {
 			return err
 		}
 		if last < 0 && !freeze {
@@ -45,6 +45,10 @@ func (s *Sim) align(sh *shape, list []int32, changes *int) (int32, error) {
 		if err := s.attempt(sh); err != nil {
 			return -1, err
 		}
+		if s.fitted = s.fits(sh); s.fitted {
+			return -1, nil
+		}
+		s.show(sh)
 		last := int32(-1)
 		for _, i := range list {
 			if which, bad := s.violation(i, s.trial, false); bad {
@@ -87,6 +91,7 @@ func (s *Sim) follow(sh *shape, list []int32, changes *int) (int32, error) {
 		if err := s.attempt(sh); err != nil {
 			return -1, err
 		}
+		s.show(sh)
 		least, who, which := 1.0, int32(-1), int8(0)
 		for _, i := range list {
 			if w, at := s.corner(i); at < least {
@@ -255,7 +260,7 @@ func (e *element) beyond(volts []float64, slack float64) (int8, bool) {
 	if !e.joins() {
 		return 0, false
 	}
-	low, high, _, _ := e.span()
+	low, high := e.law.low, e.law.high
 	a, b := volts[e.a], volts[e.b]
 	rounding := math.Abs(a) + math.Abs(b)
 	if x := a - low - b; x < -2*ConditionVolts-2e-12*(math.Abs(low)+rounding)-slack {
@@ -267,7 +272,8 @@ func (e *element) beyond(volts []float64, slack float64) (int8, bool) {
 	return 0, false
 }
 
-// attempt solves for the present segments and leaves the voltages in trial.
+// attempt solves for the present segments. Of an island, show then leaves the
+// voltages in trial, and of the network at rest it does itself.
 func (s *Sim) attempt(sh *shape) error {
 	if sh == nil {
 		return s.attemptDC()
@@ -276,15 +282,68 @@ func (s *Sim) attempt(sh *shape) error {
 	if err != nil {
 		return err
 	}
-	s.excite(sh, sol, s.part)
+	s.excite(sh, sol)
 	s.candidate = sol
-	for i, n := range sh.nodes {
-		s.trial[n] = sol.v0[i]
-		if !finite(sol.v0[i]) {
-			return &SingularError{s.net.names[n]}
+	for _, nodes := range [2][]int32{sol.order, sol.out} {
+		for _, i := range nodes {
+			if !finite(sol.v0[i]) {
+				return &SingularError{s.net.names[sh.nodes[i]]}
+			}
 		}
 	}
 	return nil
+}
+
+// show leaves the voltages of the attempt in trial.
+func (s *Sim) show(sh *shape) {
+	if sh == nil {
+		return
+	}
+	for i, n := range sh.nodes {
+		s.trial[n] = s.candidate.v0[i]
+	}
+}
+
+// fits tells whether no condition at all is violated in the attempt at an island,
+// those of memory included.
+func (s *Sim) fits(sh *shape) bool {
+	if sh == nil {
+		return false
+	}
+	v := s.candidate.v0
+	for k := range sh.pieces {
+		at := &sh.pieces[k]
+		e := &s.elements[at.element]
+		if e.kind == KindCharger {
+			if !s.chargerFits(e, at, v) {
+				return false
+			}
+			continue
+		}
+		a, b := v[at.a], v[at.b]
+		if u := a - b; u >= e.law.low && u <= e.law.high {
+			continue
+		}
+		s.trial[e.a], s.trial[e.b] = a, b
+		if _, bad := e.beyond(s.trial, s.slack); bad {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *Sim) chargerFits(e *element, at *place, v []float64) bool {
+	if e.charger.disabled {
+		return true
+	}
+	s.trial[e.a], s.trial[e.b], s.trial[e.c] = v[at.a], v[at.b], v[at.c]
+	s.list = e.conditions(at.element, s.list[:0])
+	for j := range s.list {
+		if x, rounding := s.list[j].value(s.trial); x < -2*ConditionVolts-2*rounding-s.slack {
+			return false
+		}
+	}
+	return true
 }
 
 // fit puts a piecewise element into the segment of the given voltages.
@@ -295,23 +354,18 @@ func (e *element) fit(v []float64) {
 		if e.charger.active() {
 			e.charger.fit(v[e.a]-v[e.c], v[e.b]-v[e.c])
 		}
+	case e.kind == KindDiode && u > e.volts:
+		e.turn(diodeConducts)
 	case e.kind == KindDiode:
-		e.segment = diodeBlocks
-		if u > e.volts {
-			e.segment = diodeConducts
-		}
+		e.turn(diodeBlocks)
+	case u < e.volts-e.amperes*e.ohms:
+		e.turn(limitSource)
+	case !e.canSink && u > e.volts:
+		e.turn(limitBlocks)
+	case e.canSink && u > e.volts+e.amperes*e.ohms:
+		e.turn(limitSinks)
 	default:
-		drop := e.amperes * e.ohms
-		switch {
-		case u < e.volts-drop:
-			e.segment = limitSource
-		case !e.canSink && u > e.volts:
-			e.segment = limitBlocks
-		case e.canSink && u > e.volts+drop:
-			e.segment = limitSinks
-		default:
-			e.segment = limitRegulates
-		}
+		e.turn(limitRegulates)
 	}
 }
 

@@ -24,6 +24,7 @@ func (s *Sim) SetSwitch(id ElementID, closed bool) error {
 	}
 	s.touch(int(id))
 	e.closed = closed
+	e.learn()
 	s.flip(int(id))
 	return nil
 }
@@ -40,6 +41,7 @@ func (s *Sim) SetVolts(id ElementID, volts float64) error {
 	}
 	s.touch(int(id))
 	e.volts = volts
+	e.learn()
 	return nil
 }
 
@@ -55,6 +57,7 @@ func (s *Sim) SetAmperes(id ElementID, amperes float64) error {
 	}
 	s.touch(int(id))
 	e.amperes = amperes
+	e.learn()
 	return nil
 }
 
@@ -69,6 +72,7 @@ func (s *Sim) SetOhms(id ElementID, ohms float64) error {
 	}
 	s.touch(int(id))
 	e.ohms = ohms
+	e.learn()
 	s.values++
 	if int(id) < s.net.base {
 		s.base.change(int(id), e)
@@ -85,6 +89,7 @@ func (s *Sim) SetEnabled(id ElementID, enabled bool) error {
 	}
 	s.touch(int(id))
 	e.enabled = enabled
+	e.learn()
 	if e.kind == KindCharger {
 		e.charger.disabled = !enabled
 		e.charger.phase = phaseLow
@@ -121,7 +126,7 @@ func (s *Sim) Amperes(id ElementID) float64 {
 	case KindCapacitor:
 		return e.farads * (s.slope(e.a) - s.slope(e.b))
 	case KindVoltageSource, KindLimitedSupply, KindLimitedCurrentSource:
-		g, i := e.line()
+		g, i := e.law.siemens, e.law.amperes
 		return -(g*(va-vb) + i)
 	case KindCharger:
 		i := e.charger.current(va-s.Volts(e.c), vb-s.Volts(e.c))
@@ -130,7 +135,7 @@ func (s *Sim) Amperes(id ElementID) float64 {
 		}
 		return i
 	}
-	g, i := e.line()
+	g, i := e.law.siemens, e.law.amperes
 	return g*(va-vb) + i
 }
 

@@ -38,6 +38,7 @@ type Sim struct {
 	changesSince float64 // see maxChanges
 
 	candidate  *solution // of the last attempt at an island
+	fitted     bool      // nothing was violated in it
 	movers     []int32   // all piecewise elements, for DC
 	moved      int32     // the element that an event has just moved, or -1
 	slopes     []float64 // scratch of healing
@@ -83,6 +84,7 @@ func (n *Netlist) StartIn(old *Sim) (*Sim, error) {
 
 func (s *Sim) prepare() {
 	for i := range s.elements {
+		s.elements[i].learn()
 		if c := s.elements[i].charger; c != nil {
 			own := *c
 			own.disabled = !s.elements[i].enabled

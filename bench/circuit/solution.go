@@ -19,7 +19,7 @@ package circuit
 type solution struct {
 	values uint64    // see Sim
 	forms  []uint64  // of the piecewise elements
-	hash   uint64    // of both
+	key    uint64    // of these
 	before *solution // another of the same shape
 	n      int
 	m      int     // states
@@ -136,7 +136,7 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	if sol.condenses() {
 		sol.upper = mem.floats.take(k * k)
 	}
-	sol.divide(mem.floats.take(2*k*m + 3*m*m + n*m + 12*m + 5*n + 2*k))
+	sol.divide(mem.floats.take(2*k*m + 3*m*m + n*m + 12*m + 5*(n+1) + 2*k))
 	sol.slow = mem.bools.take(m)
 	return sol
 }
@@ -152,7 +152,7 @@ func (sol *solution) divide(all piece[float64]) {
 		*v = all.cut(m)
 	}
 	for _, v := range [...]*[]float64{&sol.offset, &sol.current, &sol.v0, &sol.least, &sol.most} {
-		*v = all.cut(n)
+		*v = all.cut(n + 1) // Ground is the last
 	}
 	sol.d0, sol.column = all.cut(k), all.cut(k)
 }

@@ -59,10 +59,12 @@ func (s *Sim) rests(sh *shape) bool {
 		}
 	}
 	for _, i := range sh.piecewise {
-		s.elements[i].segment = diodeBlocks
+		if e := &s.elements[i]; e.segment != diodeBlocks {
+			e.turn(diodeBlocks)
+		}
 	}
 	if s.still == nil {
-		zero := make([]float64, mostStill)
+		zero := make([]float64, mostStill+1)
 		s.still = &solution{n: mostStill, modal: true, run: run{
 			offset: zero, v0: zero, flowing: true, rest: math.Inf(-1), next: math.Inf(1), upTo: math.Inf(1), who: -1,
 		}}
