@@ -15,6 +15,7 @@ type reduction struct {
 	edges  []branch // between the nodes that stay, the strongest first
 	movers []branch // elements of the base that do not conduct at present, between nodes that stay
 	steps  []step   // in the order in which the nodes went
+	fed    []int32  // the steps into which a source may drive a current
 	gone   []bool   // per node
 	before *reduction
 }
@@ -156,6 +157,7 @@ func (s *Sim) meshBase(sh *shape, p *partition, r *reduction) {
 	}
 	r.steps = s.base.steps.take(len(m.steps))
 	copy(r.steps, m.steps)
+	s.feed(sh, r)
 	r.gone = s.base.gone.take(m.n)
 	for i := range r.steps {
 		r.gone[r.steps[i].node] = true
@@ -170,17 +172,41 @@ func (s *Sim) meshBase(sh *shape, p *partition, r *reduction) {
 	copy(r.edges, w.edges)
 }
 
-// step takes a node out of the mesh.
-func (b *baseStores) step(m *mesh, node int) step {
-	count := 0
-	row := m.row(node)
-	for j, g := range row[:m.n] {
-		if g > 0 {
-			m.near[count] = int32(j)
-			count++
+// feed notes the steps into which a source of the base, or a step before, may drive a
+// current.
+func (s *Sim) feed(sh *shape, r *reduction) {
+	m := &s.mesh
+	fed := m.fed[:m.n+1]
+	clear(fed)
+	for k := range sh.sources {
+		at := &sh.sources[k]
+		fed[at.a], fed[at.b], fed[at.c] = true, true, true
+	}
+	m.near = m.near[:0]
+	for i := range r.steps {
+		t := &r.steps[i]
+		if !fed[t.node] {
+			continue
+		}
+		m.near = append(m.near, int32(i))
+		for _, j := range t.near {
+			fed[j] = true
 		}
 	}
-	near, share := b.near.take(count), b.share.take(count)
+	r.fed = s.base.near.take(len(m.near))
+	copy(r.fed, m.near)
+}
+
+// step takes a node out of the mesh.
+func (b *baseStores) step(m *mesh, node int) step {
+	row := m.row(node)
+	m.near = m.near[:0]
+	for j, g := range row[:m.n] {
+		if g > 0 {
+			m.near = append(m.near, int32(j))
+		}
+	}
+	near, share := b.near.take(len(m.near)), b.share.take(len(m.near))
 	copy(near, m.near)
 	sum := m.takeOut(node, near)
 	for k, j := range near {
@@ -211,7 +237,7 @@ func (r *reduction) lacks(node int32) bool { return len(r.steps) > 0 && r.gone[n
 // sink lets the currents into the nodes that are gone flow on into their
 // neighbours. What is left at such a node is what it was given when it went.
 func (r *reduction) sink(current []float64) {
-	for i := range r.steps {
+	for _, i := range r.fed {
 		t := &r.steps[i]
 		x := current[t.node]
 		if x == 0 {
@@ -259,6 +285,7 @@ type mesh struct {
 	n     int
 	g     []float64 // n+1 by n+1
 	stays []bool
+	fed   []bool
 	near  []int32
 	steps []step
 }
@@ -268,7 +295,7 @@ func (m *mesh) begin(n int) {
 	m.g = grow(m.g, (n+1)*(n+1))
 	clear(m.g)
 	if cap(m.stays) < n {
-		m.stays, m.near = make([]bool, n, 2*n), make([]int32, 2*n)
+		m.stays, m.fed = make([]bool, n, 2*n), make([]bool, 2*n+1)
 	}
 	m.stays = m.stays[:n]
 	clear(m.stays)

@@ -354,19 +354,23 @@ func (sol *solution) course(node int32) float64 {
 // all writes the voltages of all nodes of an island at an instant.
 func (sol *solution) all(t float64, nodes []int32, into []float64) {
 	known := sol.offset
-	switch {
-	case t == sol.since:
+	if t == sol.since {
 		known = sol.v0
-	case t < sol.rest:
-		if t != sol.at {
-			sol.arrive(t)
-		}
+	} else if t < sol.rest && t != sol.at {
+		sol.arrive(t)
+	}
+	if t == sol.since || t >= sol.rest || len(sol.busy) == 0 {
 		for i, n := range nodes {
-			into[n] = sol.course(int32(i))
+			into[n] = known[i]
 		}
 		return
 	}
+	m, busy, weight := sol.m, sol.busy, sol.weight[:len(sol.busy)]
 	for i, n := range nodes {
-		into[n] = known[i]
+		sum, row := known[i], sol.b[i*m:i*m+m]
+		for q, j := range busy {
+			sum += row[j] * weight[q]
+		}
+		into[n] = sum
 	}
 }

@@ -111,9 +111,10 @@ func (s *Sim) observe(sh *shape) {
 		case !w.beyond && w.reached(v):
 			w.beyond = true
 			s.fired = append(s.fired, WatchID(i))
+		case w.beyond && w.rising:
+			w.beyond = v >= w.level-rearmVolts
 		case w.beyond:
-			x, _ := (&condition{node: [3]Node{1}, weight: w.condition(0).weight, fixed: w.condition(0).fixed}).value([]float64{0, v})
-			w.beyond = x >= 0
+			w.beyond = v <= w.level+rearmVolts
 		}
 	}
 }
