@@ -102,8 +102,7 @@ func (s *Sim) happen(sh *shape) error {
 	sol := sh.active
 	l := sol.live[sol.who]
 	if l.watch {
-		s.cross(sh, &s.watches[l.owner])
-		s.listen(sh, sol, s.part)
+		s.cross(sh, l.owner)
 		return s.count(-1)
 	}
 	s.depart()

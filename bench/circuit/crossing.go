@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // live is a condition that may still be violated in the present run, as
 //
@@ -265,10 +268,10 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 		}
 	}
 	mem, _ := s.memoryOf(sh)
-	if cap(sol.live) < len(s.list) {
-		sol.live = mem.lives.take(len(s.list))[:0]
+	if need := len(s.list) + spareLives; cap(sol.live) < need {
+		sol.live = mem.lives.take(need)[:0]
 	}
-	if need := len(s.list) * m; cap(sol.beta) < need {
+	if need := (len(s.list) + spareLives) * m; cap(sol.beta) < need {
 		sol.beta = mem.floats.take(need)[:0]
 	}
 	s.loosen(sh, 0)
@@ -279,24 +282,24 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 		sol.enlist(&s.list[i], p)
 	}
 	s.slack = 0
-	for i := range sol.live {
-		sol.live[i].beta = sol.beta[i*m : (i+1)*m]
-	}
 	if len(sol.live) > 0 {
 		sol.upTo = s.now
 	}
 }
 
+// spareLives is how many watches may come to a run without more memory.
+const spareLives = 4
+
 // enlist adds a condition to the live ones unless a bound over all time excludes
-// a violation: those of its nodes, most often, or that of what they do together.
-func (sol *solution) enlist(c *condition, p *partition) {
+// a violation: those of its nodes, most often, or that of what they do together. It
+// tells whether it did.
+func (sol *solution) enlist(c *condition, p *partition) bool {
 	if sol.keeps(c, p) {
-		return
+		return false
 	}
-	m, acts := sol.m, sol.acts
-	start := len(sol.beta)
-	sol.beta = sol.beta[:start+len(acts)]
-	beta, amp := sol.beta[start:][:len(acts)], sol.amp[:len(acts)]
+	m, acts, start := sol.m, sol.acts, len(sol.beta)
+	sol.beta = slices.Grow(sol.beta, len(acts))[:start+len(acts)]
+	beta, amp := sol.beta[start:][:len(acts):len(acts)], sol.amp[:len(acts)]
 	clear(beta)
 	fixed := c.fixed
 	rounding := 0.0
@@ -328,9 +331,72 @@ func (sol *solution) enlist(c *condition, p *partition) {
 	}
 	if least >= 0 {
 		sol.beta = sol.beta[:start]
+		return false
+	}
+	sol.live = append(sol.live, live{fixed: fixed, beta: beta, owner: c.owner, which: c.which, watch: c.watch})
+	return true
+}
+
+// attend makes a watch live in the present run of its island, where that is listened
+// to already: what is known of the other conditions stays.
+func (s *Sim) attend(id int32) {
+	w := &s.watches[id]
+	sol := s.heard(w.node)
+	if sol == nil || len(sol.acts) == 0 {
 		return
 	}
-	sol.live = append(sol.live, live{fixed: fixed, owner: c.owner, which: c.which, watch: c.watch})
+	c := w.condition(id)
+	if !sol.enlist(&c, s.part) {
+		return
+	}
+	last := len(sol.live) - 1
+	until := min(sol.upTo, sol.next)
+	if last == 0 {
+		until, sol.upTo = s.now, s.now
+	}
+	if until > s.now {
+		s.seek.begin(sol, s.now-sol.since, until-sol.since)
+		if after := s.seek.first(&sol.live[last]); !math.IsInf(after, 1) {
+			sol.next, sol.who, sol.upTo = notBefore(sol.since, after), last, sol.since+after
+			s.quietTo = math.Inf(-1)
+		}
+		return
+	}
+	s.quietTo = math.Inf(-1)
+}
+
+// forget takes a watch out of the present run of its island.
+func (s *Sim) forget(id int32) {
+	sol := s.heard(s.watches[id].node)
+	if sol == nil {
+		return
+	}
+	for i := range sol.live {
+		if l := &sol.live[i]; !l.watch || l.owner != id {
+			continue
+		}
+		last := len(sol.live) - 1
+		switch sol.who {
+		case i: // no other condition was violated before
+			sol.next, sol.who = math.Inf(1), -1
+		case last:
+			sol.who = i
+		}
+		sol.live[i] = sol.live[last]
+		sol.live = sol.live[:last]
+		return
+	}
+}
+
+// heard returns the run of the island of a node if it is listened to, or nil.
+func (s *Sim) heard(n Node) *solution {
+	if n == Ground || s.part == nil {
+		return nil
+	}
+	if sol := s.shapeOf(s.part, n).active; sol != nil && sol.started {
+		return sol
+	}
+	return nil
 }
 
 // keeps tells whether the bounds of the nodes exclude a violation.

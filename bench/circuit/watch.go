@@ -1,7 +1,6 @@
 package circuit
 
 import (
-	"math"
 	"sort"
 )
 
@@ -39,7 +38,7 @@ func (s *Sim) Watch(n Node, level float64, rising bool) WatchID {
 	} else {
 		s.watches[id] = w
 	}
-	s.relisten(n)
+	s.attend(int32(id))
 	return id
 }
 
@@ -48,6 +47,7 @@ func (s *Sim) Unwatch(id WatchID) {
 	if id < 0 || int(id) >= len(s.watches) || !s.watches[id].on {
 		return
 	}
+	s.forget(int32(id))
 	s.watches[id].on = false
 	for i, f := range s.fired {
 		if f == id {
@@ -55,7 +55,6 @@ func (s *Sim) Unwatch(id WatchID) {
 			break
 		}
 	}
-	s.relisten(s.watches[id].node)
 }
 
 // Beyond tells whether the voltage is at or beyond the level now.
@@ -89,15 +88,6 @@ func (w *watch) condition(owner int32) condition {
 	return c
 }
 
-// relisten renews the live conditions of the island of a node.
-func (s *Sim) relisten(n Node) {
-	if n == Ground || s.dirty || s.err != nil {
-		return
-	}
-	s.shapeOf(s.part, n).active.started = false
-	s.quietTo = math.Inf(-1)
-}
-
 // observe compares the watches of a newly entered island with its voltages: a
 // jump fires like a crossing.
 func (s *Sim) observe(sh *shape) {
@@ -121,9 +111,13 @@ func (s *Sim) observe(sh *shape) {
 
 // cross lets a watch fire or be armed again, and with it all of the island that
 // the same voltages have brought beyond their levels.
-func (s *Sim) cross(sh *shape, which *watch) {
-	if which.beyond {
-		which.beyond = false
+func (s *Sim) cross(sh *shape, which int32) {
+	s.forget(which)
+	if w := &s.watches[which]; w.beyond {
+		w.beyond = false
+		if w.on {
+			s.attend(which)
+		}
 		return
 	}
 	for i := range s.watches {
@@ -131,9 +125,11 @@ func (s *Sim) cross(sh *shape, which *watch) {
 		if !w.on || w.beyond || w.node == Ground || s.shapeOf(s.part, w.node) != sh {
 			continue
 		}
-		if w == which || w.reached(s.at(w.node, s.now)) {
+		if id := int32(i); id == which || w.reached(s.at(w.node, s.now)) {
+			s.forget(id)
 			w.beyond = true
 			s.fired = append(s.fired, WatchID(i))
+			s.attend(id)
 		}
 	}
 }
