@@ -348,21 +348,26 @@ func (s *Sim) chargerFits(e *element, at *place, v []float64) bool {
 
 // fit puts a piecewise element into the segment of the given voltages.
 func (e *element) fit(v []float64) {
-	u := v[e.a] - v[e.b]
+	if e.kind != KindCharger {
+		e.fitTo(v[e.a] - v[e.b])
+	} else if e.charger.active() {
+		e.charger.fit(v[e.a]-v[e.c], v[e.b]-v[e.c])
+	}
+}
+
+// fitTo is fit for an element whose segments lie along its own voltage.
+func (e *element) fitTo(u float64) {
+	drop := e.amperes * e.ohms
 	switch {
-	case e.kind == KindCharger:
-		if e.charger.active() {
-			e.charger.fit(v[e.a]-v[e.c], v[e.b]-v[e.c])
-		}
 	case e.kind == KindDiode && u > e.volts:
 		e.turn(diodeConducts)
 	case e.kind == KindDiode:
 		e.turn(diodeBlocks)
-	case u < e.volts-e.amperes*e.ohms:
+	case u < e.volts-drop:
 		e.turn(limitSource)
 	case !e.canSink && u > e.volts:
 		e.turn(limitBlocks)
-	case e.canSink && u > e.volts+e.amperes*e.ohms:
+	case e.canSink && u > e.volts+drop:
 		e.turn(limitSinks)
 	default:
 		e.turn(limitRegulates)

@@ -1,6 +1,9 @@
 package circuit
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // element returns the element with its kind checked.
 func (s *Sim) element(id ElementID, doing string, kinds ...Kind) (*element, error) {
@@ -41,7 +44,7 @@ func (s *Sim) SetVolts(id ElementID, volts float64) error {
 	}
 	s.touch(int(id))
 	e.volts = volts
-	e.learn()
+	s.refit(e)
 	return nil
 }
 
@@ -59,6 +62,29 @@ func (s *Sim) SetAmperes(id ElementID, amperes float64) error {
 	e.amperes = amperes
 	e.learn()
 	return nil
+}
+
+// refit puts a diode with another threshold into the segment that the voltages before
+// the change point to, from which the search begins.
+func (s *Sim) refit(e *element) {
+	e.learn()
+	if !s.running || s.err != nil || e.kind != KindDiode {
+		return
+	}
+	if a, b := s.before(e.a), s.before(e.b); finite(a - b) {
+		e.fitTo(a - b)
+	}
+}
+
+// before is the voltage of a node at Now, whatever is to change there.
+func (s *Sim) before(n Node) float64 {
+	if n == Ground {
+		return 0
+	}
+	if s.shapeOf(s.part, n).active == nil {
+		return math.NaN()
+	}
+	return s.at(n, s.now)
 }
 
 // SetOhms sets the value of a resistor.
