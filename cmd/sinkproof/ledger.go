@@ -32,14 +32,23 @@ func newLedger() *cobra.Command {
 // runs stay below 300 MiB.
 const deskRoom = 192 << 20
 
+// deskGrowth is by how much the heap may grow before it is collected, in percent of
+// what is in use: the simulation of a unit leaves little behind, and collecting after
+// every doubling took a fifteenth of its time.
+const deskGrowth = 400
+
 // makeRoom raises the program's own memory limit, which suits a small computer at a
-// bench, unless somebody set one, and returns what sets it back.
+// bench, and lets the heap grow farther before it is collected, unless somebody set
+// these, and returns what sets them back.
 func makeRoom() (back func()) {
-	if os.Getenv("GOMEMLIMIT") != "" {
+	if os.Getenv("GOMEMLIMIT") != "" || os.Getenv("GOGC") != "" {
 		return func() {}
 	}
-	before := debug.SetMemoryLimit(deskRoom)
-	return func() { debug.SetMemoryLimit(before) }
+	limit, growth := debug.SetMemoryLimit(deskRoom), debug.SetGCPercent(deskGrowth)
+	return func() {
+		debug.SetMemoryLimit(limit)
+		debug.SetGCPercent(growth)
+	}
 }
 
 // verifyFlags are the flags of sinkproof ledger verify.
