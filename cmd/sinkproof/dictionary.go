@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -113,6 +114,8 @@ type dictionaryGroup struct {
 	// Measure is the one additional measurement that would separate them.
 	Measure string            `json:"measure,omitempty"`
 	Shows   map[string]string `json:"shows,omitempty"`
+	// Together are kinds that it does not tell from each other.
+	Together [][]string `json:"together,omitempty"`
 }
 
 func newDictionaryResult(d *findings.Dictionary, data []byte) dictionaryResult {
@@ -129,6 +132,9 @@ func newDictionaryResult(d *findings.Dictionary, data []byte) dictionaryResult {
 				}
 				one.Shows[class.Name] = s
 			}
+		}
+		if one.Measure != "" {
+			one.Together = g.Measure.Leaves(one.Kinds)
 		}
 		r.Alike = append(r.Alike, one)
 	}
@@ -150,6 +156,13 @@ func (r dictionaryResult) print(w io.Writer) {
 			fmt.Fprintf(w, "    no measurement of the list would tell them apart\n")
 			continue
 		}
-		fmt.Fprintf(w, "    what would tell them apart: %s\n", g.Measure)
+		if len(g.Together) == 0 {
+			fmt.Fprintf(w, "    what would tell them apart: %s\n", g.Measure)
+			continue
+		}
+		fmt.Fprintf(w, "    what would tell most of them apart: %s\n", g.Measure)
+		for _, same := range g.Together {
+			fmt.Fprintf(w, "    it gives the same for: %s\n", strings.Join(same, ", "))
+		}
 	}
 }

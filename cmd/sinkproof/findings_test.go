@@ -96,6 +96,16 @@ func TestADictionaryIsTheSameForAnyNumberOfWorkers(t *testing.T) {
 	require.Contains(t, names, "charger-dead")
 	require.NotContains(t, names, "no-rd")
 	require.NotEmpty(t, groups[0].Measure.How)
+
+	// One measurement does not tell all of them apart, and the command says so.
+	r := newDictionaryResult(d, nil)
+	require.NotEmpty(t, r.Alike[0].Together)
+	require.Contains(t, r.Alike[0].Together[0], "indicator-dead")
+	require.NotContains(t, r.Alike[0].Together[0], "overcharge")
+	var out bytes.Buffer
+	r.print(&out)
+	require.Contains(t, out.String(), "what would tell most of them apart: ")
+	require.Contains(t, out.String(), "it gives the same for: "+findings.Good+", ")
 }
 
 func TestAKeptDictionaryIsTakenAndADamagedOneIsNot(t *testing.T) {

@@ -3,6 +3,7 @@ package findings
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"sinkproof/reports/record"
 )
@@ -64,8 +65,15 @@ func (s Suspect) finding() record.Finding {
 		Title: s.Class.Title, Fault: s.Class.Name, Probability: &p, Rework: s.Class.Rework,
 		ReadingsFor: s.For, ReadingsAgainst: s.Against, Measure: s.Measure.How,
 	}
+	var left []string
 	for _, c := range s.Alike {
 		f.Alike = append(f.Alike, c.Title)
+		if s.Measure.Shows[c.Name] == s.Measure.Shows[s.Class.Name] {
+			left = append(left, c.Title)
+		}
+	}
+	if f.Measure != "" && len(left) > 0 {
+		f.Measure += " (not from: " + strings.Join(left, ", ") + ")"
 	}
 	return f
 }

@@ -75,3 +75,15 @@ func TestWhatARunIsGiven(t *testing.T) {
 		require.Empty(t, run.Suspects)
 	})
 }
+
+// What the measurement does not tell the fault from is said with it.
+func TestAFindingSaysWhatItsMeasurementLeaves(t *testing.T) {
+	s := Suspect{
+		Class:   Class{Name: "rd-51k", Title: "51 kΩ"},
+		Alike:   []Class{{Name: "rd-10k", Title: "10 kΩ"}, {Name: "overcharge", Title: "end of charge"}},
+		Measure: Measurement{How: "Ohms", Shows: map[string]string{"rd-51k": "26 kΩ", "rd-10k": "6 kΩ"}},
+	}
+	require.Equal(t, "Ohms", s.finding().Measure)
+	s.Measure.Shows["rd-10k"] = "26 kΩ"
+	require.Equal(t, "Ohms (not from: 10 kΩ)", s.finding().Measure)
+}

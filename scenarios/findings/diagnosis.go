@@ -26,7 +26,8 @@ type Suspect struct {
 	// For and Against are what speaks for the class and against it, the
 	// weightiest first.
 	For, Against []record.Testimony
-	// Alike are the classes of its group, Measure what would separate them.
+	// Alike are the classes of its group, Measure what would tell it from most of
+	// them.
 	Alike   []Class
 	Measure Measurement
 }
@@ -107,7 +108,11 @@ func (d *Dictionary) suspect(i int, post []float64, t *trial) Suspect {
 	for _, g := range d.groups {
 		if slices.ContainsFunc(g.Classes, func(c Class) bool { return c.Name == out.Class.Name }) {
 			out.Alike = slices.DeleteFunc(slices.Clone(g.Classes), func(c Class) bool { return c.Name == out.Class.Name })
-			out.Measure = g.Measure
+			var others []string
+			for _, c := range out.Alike {
+				others = append(others, c.Name)
+			}
+			out.Measure = separatingFrom(out.Class.Name, others)
 		}
 	}
 	return out

@@ -13,7 +13,8 @@ type Group struct {
 	// Leak is the greatest mean probability that units of one of them give to
 	// another.
 	Leak float64
-	// Measure is what would separate them by hand; its Name is empty where no
+	// Measure is what would separate most of them by hand, and says itself which
+	// it leaves; its Name is empty where no
 	// measurement of the list would.
 	Measure Measurement
 }

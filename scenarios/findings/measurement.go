@@ -98,6 +98,48 @@ func others() []Measurement {
 	}
 }
 
+// Leaves lists those of the classes that give the same, two of them or more each:
+// what the measurement does not tell apart.
+func (m Measurement) Leaves(classes []string) [][]string {
+	var out [][]string
+	done := map[string]bool{}
+	for i, a := range classes {
+		if done[m.Shows[a]] {
+			continue
+		}
+		done[m.Shows[a]] = true
+		same := []string{a}
+		for _, b := range classes[i+1:] {
+			if m.Shows[a] == m.Shows[b] {
+				same = append(same, b)
+			}
+		}
+		if len(same) > 1 {
+			out = append(out, same)
+		}
+	}
+	return out
+}
+
+// separatingFrom returns the measurement that tells a class from most others, the
+// first in the list among equals; an empty one where none does.
+func separatingFrom(class string, others []string) Measurement {
+	var best Measurement
+	most := 0
+	for _, m := range Measurements() {
+		n := 0
+		for _, o := range others {
+			if m.Shows[o] != m.Shows[class] {
+				n++
+			}
+		}
+		if n > most {
+			best, most = m, n
+		}
+	}
+	return best
+}
+
 // separating returns the measurement that tells most pairs of the classes
 // apart, the first in the list among equals; an empty one where none does.
 func separating(classes []string) Measurement {

@@ -23,6 +23,27 @@ func TestTheMeasurementThatSeparates(t *testing.T) {
 	}
 }
 
+// Of a large group one measurement tells most apart, and it says which it leaves;
+// a finding is told from its own neighbours by what tells it from them.
+func TestWhatAMeasurementLeaves(t *testing.T) {
+	group := []string{Good, "data-pin-open", "overcharge", "charger-dead", "rd-51k", "rd-10k"}
+	m := separating(group)
+	require.Equal(t, "charge current and end voltage", separating([]string{Good, "data-pin-open", "overcharge", "charger-dead"}).Name)
+	for _, same := range m.Leaves(group) {
+		require.Greater(t, len(same), 1)
+		for _, name := range same {
+			require.Equal(t, m.Shows[same[0]], m.Shows[name])
+		}
+	}
+	current := separating([]string{Good, "data-pin-open", "overcharge", "charger-dead"})
+	require.Equal(t, [][]string{{Good, "data-pin-open", "rd-51k", "rd-10k"}}, current.Leaves(group))
+	require.Empty(t, current.Leaves([]string{Good, "overcharge"}))
+
+	require.Equal(t, "ohms at the CC pins", separatingFrom("rd-51k", []string{Good, "overcharge", "charger-dead", "rd-10k"}).Name)
+	require.Equal(t, "continuity of the data pins", separatingFrom("data-pin-open", []string{Good, "overcharge"}).Name)
+	require.Empty(t, separatingFrom("dim", []string{"dark"}).Name)
+}
+
 func TestEveryMeasurementSaysHowAndWhat(t *testing.T) {
 	names := map[string]bool{}
 	for _, m := range Measurements() {
