@@ -233,10 +233,14 @@ func printBudgets(w io.Writer, list []channelBudget) error {
 		fmt.Fprintf(w, "combined %s, effective dof %s, k = %.2f for %.4g %%: U = %s\n",
 			quantity.Quantity{SI: b.Combined, Dim: b.text.Dim}.Text(3), degrees(b.DOF), b.K, 100*b.Coverage,
 			quantity.Quantity{SI: b.U, Dim: b.text.Dim}.Text(3))
+		if b.Bound != "" {
+			fmt.Fprintln(w, "beyond what the channel can read: of a higher value it says only this")
+		}
 		if b.Conformity != nil {
 			b.Conformity.print(w, b.text.Dim)
 		}
 	}
+	fmt.Fprint(w, "\nHalf-width and std are in the unit of their cause: V, A or K at the instrument for offset, step and repeatability,\nnone for what is in proportion (gain, tolerance, loading). Sensitivity takes them to the share, in the unit of the reading.\n")
 	if failed != nil {
 		return fmt.Errorf("print the budgets: %w", failed)
 	}
