@@ -104,10 +104,12 @@ func (f *wearFlags) run(c *cobra.Command) (err error) {
 
 // wearReport is the count for a program.
 type wearReport struct {
-	Rig         string     `json:"rig"`
-	Runs        int        `json:"runs"`
-	Interrupted int        `json:"interrupted"`
-	Parts       []wornPart `json:"parts"`
+	Rig         string `json:"rig"`
+	Runs        int    `json:"runs"`
+	Interrupted int    `json:"interrupted"`
+	// Days is how many days the records span, from which the forecast is made.
+	Days  int        `json:"days"`
+	Parts []wornPart `json:"parts"`
 }
 
 type wornPart struct {
@@ -125,6 +127,7 @@ type wornPart struct {
 func (r *wearReport) add(prefix string, n *wear.Count) {
 	r.Runs += n.Runs
 	r.Interrupted += n.Interrupted
+	r.Days = max(r.Days, n.Days())
 	for _, p := range n.Parts() {
 		w := wornPart{Name: prefix + p.Name, Done: p.Done, Estimated: p.Estimated, Life: p.Life, Used: p.Used()}
 		if !p.Due.IsZero() {
@@ -143,10 +146,19 @@ func (r wearReport) print(w io.Writer) error {
 		if p.Life > 0 {
 			life, used = fmt.Sprintf("%.0f", p.Life), fmt.Sprintf("%.3g %%", 100*p.Used)
 		}
+		switch {
+		case p.Done == 0:
+			due = "not used yet"
+		case p.Life > 0 && due == "":
+			due = "in over 100 years"
+		}
 		fmt.Fprintf(t, "%s\t%.0f\t%.0f\t%s\t%s\t%s\n", p.Name, p.Done, p.Estimated, life, used, due)
 	}
 	if err := t.Flush(); err != nil {
 		return fmt.Errorf("print the wear: %w", err)
+	}
+	if r.Days > 0 {
+		fmt.Fprintf(w, "The forecast takes the mean rate of %s on record.\n", counted(r.Days, "day"))
 	}
 	return nil
 }

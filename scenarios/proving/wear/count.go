@@ -182,6 +182,19 @@ func (c *Count) part(name string, life float64, cut []record.Opening) Part {
 // furthest is the longest time that a forecast looks ahead: a hundred years.
 const furthest = 100 * 365.25 * 24 * float64(time.Hour)
 
+// Days is how many days the records span, of which a started one counts whole: a
+// forecast from one day holds no longer than that day is like all others.
+func (c *Count) Days() int {
+	if c.first.IsZero() {
+		return 0
+	}
+	return daysOf(c.first, c.last)
+}
+
+func daysOf(first, last time.Time) int {
+	return int(math.Ceil(float64(last.Sub(first)+1) / float64(24*time.Hour)))
+}
+
 // due extrapolates the mean rate of the days from first to last, of which a
 // started one counts whole.
 func due(p Part, first, last time.Time) time.Time {
@@ -189,7 +202,7 @@ func due(p Part, first, last time.Time) time.Time {
 		return time.Time{}
 	}
 	const day = 24 * time.Hour
-	days := math.Ceil(float64(last.Sub(first)+1) / float64(day))
+	days := float64(daysOf(first, last))
 	rest := (p.Life - p.Done) * days * float64(day) / p.Done
 	if rest > furthest {
 		return time.Time{}

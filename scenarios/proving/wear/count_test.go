@@ -87,6 +87,7 @@ func TestCountSumsOperationsAndMatings(t *testing.T) {
 	// 10 operations in 10 days leave 990 days; the first and last started days
 	// count, which makes it 10 days and not 9.
 	require.Equal(t, last.AddDate(0, 0, 990), parts[0].Due)
+	require.Equal(t, 10, n.Days())
 	require.Zero(t, parts[1].Done)
 	require.True(t, parts[1].Due.IsZero())
 	require.Equal(t, 4.0, parts[2].Done, "two units, a re-seat and the check receptacle")
@@ -116,6 +117,7 @@ func TestPowerCutsAreCountedAtTheirWorst(t *testing.T) {
 }
 
 func TestCountOfNothing(t *testing.T) {
+	require.Zero(t, wear.NewCount(rig(), record.Hardware).Days())
 	for _, p := range wear.NewCount(rig(), record.Hardware).Parts() {
 		require.Zero(t, p.Done)
 		require.True(t, p.Due.IsZero())
