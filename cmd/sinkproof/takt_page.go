@@ -92,7 +92,7 @@ func taktLead(r takt.Report) string {
 
 // meanText is a mean with what it may be off by.
 func meanText(m takt.Mean) string {
-	if m.Units < 2 {
+	if m.Rigs < 2 {
 		return unbroken(inSeconds(m.Seconds))
 	}
 	return unbroken(inSeconds(m.Seconds) + " " + chanceOf(m))
@@ -152,7 +152,7 @@ func (f *taktFlags) facts(p *papers, r takt.Report) []page.Row {
 func taktMethod() []string {
 	return []string{
 		"Every stretch of a run has one cause: the watch stands between the bench and its buses and clock, and between the run and the bench.",
-		"The floor has nothing but what wiring, product and scenario demand; supplies take their typical times, the middle of what the standard allows. A single run, or what goes to a single cause or round, may be quicker than that: a converter's clock is 10\u00a0% fast, a supply answers early. The mean of whole runs is not. ± is two standard errors of the mean.",
+		"The floor has nothing but what wiring, product and scenario demand; supplies take their typical times, the middle of what the standard allows. A single run, or what goes to a single cause or round, may be quicker than that: a converter's clock is 10\u00a0% fast, a supply answers early. The mean of whole runs is not. ± is the 95\u00a0% interval of the mean, over rigs (Student's t).",
 		"Fixed waits last as long as the scenario allows at most; contacts and windows take what they take here.",
 		"The order is the cheapest of all that are allowed, by dynamic programming over the sets of rounds (Held and Karp, 1962), or by a local search where there are too many.",
 		"A round stays behind what it requires, trusts, reads from or blames; what decides on quarantine stays behind what is harmless; a control that watches a supply let go stays directly behind a round that left it on.",

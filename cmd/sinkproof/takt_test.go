@@ -53,11 +53,11 @@ func TestPlannedScenarioReplacesAnOrder(t *testing.T) {
 
 // The page says what the means may be off by, and where a saving may be none.
 func TestTaktLeadSaysWhatChanceDoes(t *testing.T) {
-	r := takt.Report{File: takt.Run{Mean: takt.Mean{Units: 40, Seconds: 9.2, SE: 0.03}}, Planned: takt.Run{Mean: takt.Mean{Units: 40, Seconds: 9.1, SE: 0.04}}}
-	require.Contains(t, taktLead(r), "9.200\u00a0s\u00a0±\u00a00.060\u00a0s in the order of the file")
-	require.Contains(t, taktLead(r), "1.1 % less, which is no more than chance does with 40 good units. Physics")
+	r := takt.Report{File: takt.Run{Mean: takt.Mean{Units: 40, Rigs: 14, Seconds: 9.2, SE: 0.03}}, Planned: takt.Run{Mean: takt.Mean{Units: 40, Rigs: 14, Seconds: 9.1, SE: 0.04}}}
+	require.Contains(t, taktLead(r), "9.200\u00a0s\u00a0±\u00a00.065\u00a0s in the order of the file")
+	require.Contains(t, taktLead(r), "1.1 % less, which is no more than chance does with 40 good units on 14 rigs. Physics")
 	r.Planned.Mean.SE, r.File.Mean.SE = 0.02, 0.02
-	require.Contains(t, taktLead(r), "1.1 % less. Physics", "0.1 s is more than 2 · √2 · 0.02 s")
-	r.Planned.Mean.Units = 1
+	require.Contains(t, taktLead(r), "1.1 % less. Physics", "0.1 s is more than 2.16 · √2 · 0.02 s")
+	r.Planned.Mean.Rigs = 1
 	require.Contains(t, taktLead(r), "and 9.100\u00a0s in the planned one")
 }

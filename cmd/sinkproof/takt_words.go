@@ -10,6 +10,7 @@ import (
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"sinkproof/fixtures/source"
 	"sinkproof/scenarios"
@@ -85,22 +86,30 @@ func printTaktRuns(w io.Writer, r takt.Report) {
 	_ = t.Flush() // its writer keeps no error back
 }
 
-// chanceOf is what the mean may be off by: two standard errors, where more than one
-// unit tells them.
+// chanceOf is what the mean may be off by with 95 %, where more than one
+// rig tells them.
 func chanceOf(m takt.Mean) string {
-	if m.Units < 2 {
+	switch {
+	case m.Units < 2:
 		return "of one unit"
+	case m.Rigs < 2:
+		return "of one rig"
 	}
-	return "± " + inSeconds(2*m.SE)
+	return "± " + inSeconds(student95(m.Rigs)*m.SE)
+}
+
+// student95 takes a standard error over so many rigs to half of the 95 % interval.
+func student95(rigs int) float64 {
+	return distuv.StudentsT{Sigma: 1, Nu: float64(rigs - 1)}.Quantile(0.975)
 }
 
 // chanceWords says that a saving may be none; nothing where it is one.
 func chanceWords(r takt.Report) string {
 	a, b := r.File.Mean, r.Planned.Mean
-	if a.Units > 1 && math.Abs(a.Seconds-b.Seconds) > 2*math.Hypot(a.SE, b.SE) {
+	if min(a.Rigs, b.Rigs) > 1 && math.Abs(a.Seconds-b.Seconds) > student95(min(a.Rigs, b.Rigs))*math.Hypot(a.SE, b.SE) {
 		return ""
 	}
-	return "no more than chance does with " + counted(a.Units, "good unit")
+	return "no more than chance does with " + counted(a.Units, "good unit") + " on " + rigsText(a.Rigs)
 }
 
 func printTaktCauses(w io.Writer, r takt.Report) {

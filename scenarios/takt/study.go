@@ -105,9 +105,13 @@ func (s *Study) Samples(faultShare float64) []Sample {
 
 // Mean is what runs of some units took on the average.
 type Mean struct {
-	Units   int     `json:"units"`
+	Units int `json:"units"`
+	// Rigs is how many draws of the rig they met.
+	Rigs    int     `json:"rigs"`
 	Seconds float64 `json:"seconds"`
-	// SE is the standard error of the mean.
+	// SE is the standard error of the mean. Units that met one draw of the rig met
+	// the same supplies, so that it is the rigs that count; of one rig it is the
+	// spread within it, which says less.
 	SE         float64            `json:"standard_error"`
 	Causes     map[Cause]float64  `json:"causes"`
 	Rounds     map[string]float64 `json:"rounds"` // the way included
@@ -149,12 +153,13 @@ func (s *Study) Good() (Mean, error) {
 func (s *Study) mean(is func(Spent) bool) (Mean, error) {
 	m := Mean{Causes: map[Cause]float64{}, Rounds: map[string]float64{}}
 	var times []float64
+	var rigs []int
 	operations := map[string]float64{}
 	for _, x := range s.spent {
 		if !is(x) {
 			continue
 		}
-		times = append(times, x.Seconds)
+		times, rigs = append(times, x.Seconds), append(rigs, x.Unit.Rig.Number)
 		for c, v := range x.Causes {
 			m.Causes[c] += v
 		}
@@ -173,10 +178,7 @@ func (s *Study) mean(is func(Spent) bool) (Mean, error) {
 	for _, t := range times {
 		m.Seconds += t / n
 	}
-	for _, t := range times {
-		m.SE += (t - m.Seconds) * (t - m.Seconds)
-	}
-	m.SE = math.Sqrt(m.SE/math.Max(n-1, 1)) / math.Sqrt(n)
+	m.SE, m.Rigs = standardError(times, rigs, m.Seconds)
 	for c := range m.Causes {
 		m.Causes[c] /= n
 	}
@@ -195,6 +197,30 @@ func (s *Study) mean(is func(Spent) bool) (Mean, error) {
 		}
 	}
 	return m, nil
+}
+
+// standardError is that of a mean of values that come in clusters, and how many
+// clusters there are.
+//
+// Special cases: the values of one cluster count singly; 0 for one value.
+// Method: the mean is (1/n) Σ over clusters of the sum of each, and the variance of
+// those sums about what the mean makes them is estimated over the clusters, with
+// c/(c-1) for their mean. For clusters of one it is s/√n.
+func standardError(values []float64, clusters []int, mean float64) (se float64, count int) {
+	sums, squares := map[int]float64{}, 0.0
+	for i, v := range values {
+		sums[clusters[i]] += v - mean
+		squares += (v - mean) * (v - mean)
+	}
+	n, c := float64(len(values)), float64(len(sums))
+	if len(sums) < 2 {
+		return math.Sqrt(squares/math.Max(n-1, 1)) / math.Sqrt(n), len(sums)
+	}
+	between := 0.0
+	for _, k := range slices.Sorted(maps.Keys(sums)) {
+		between += sums[k] * sums[k]
+	}
+	return math.Sqrt(between*c/(c-1)) / n, len(sums)
 }
 
 func (m *Mean) addLoads(x Spent) {
