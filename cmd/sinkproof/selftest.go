@@ -95,6 +95,9 @@ func (f *selftestFlags) run(c *cobra.Command) error {
 		}
 		views = []*wiring.Rig{one.Rig}
 	}
+	if err := readyFolder(f.out); err != nil {
+		return err
+	}
 	var hw bench.Hardware
 	var hands func(*wiring.Rig) proving.Handler
 	release := func() error { return nil }

@@ -115,6 +115,9 @@ func (f *taktFlags) run(c *cobra.Command) error {
 	if errors.Is(err, context.Canceled) {
 		return noJudge(errors.New("interrupted; nothing can be said yet"), "")
 	}
+	if errors.Is(err, takt.ErrNonePassed) {
+		return noJudge(fmt.Errorf("takt of %s on rig %s: %w", p.scenario.Name, p.rig.Rig.Name, err), "sinkproof run --twin-unit good with the same files says why")
+	}
 	if err != nil {
 		return fmt.Errorf("study the takt of %s: %w", p.scenario.Name, err)
 	}

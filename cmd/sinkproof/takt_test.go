@@ -1,10 +1,15 @@
 package main
 
 import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"sinkproof/fixtures"
 	"sinkproof/reports/page"
 	"sinkproof/scenarios"
 	"sinkproof/scenarios/takt"
@@ -60,4 +65,19 @@ func TestTaktLeadSaysWhatChanceDoes(t *testing.T) {
 	require.Contains(t, taktLead(r), "1.1 % less. Physics", "0.1 s is more than 2.16 · √2 · 0.02 s")
 	r.Planned.Mean.Rigs = 1
 	require.Contains(t, taktLead(r), "and 9.100\u00a0s in the planned one")
+}
+
+// Where no good unit passes there is no time to tell, which is the bench's matter: at
+// 100 kHz bench-one cannot prove its nest empty.
+func TestTaktOfARigThatPassesNoGoodUnit(t *testing.T) {
+	rig, err := fixtures.Shipped("bench-one")
+	require.NoError(t, err)
+	slow := filepath.Join(t.TempDir(), "slow.hcl")
+	require.NoError(t, os.WriteFile(slow, bytes.ReplaceAll(rig.File.Bytes, []byte(`"400 kHz"`), []byte(`"100 kHz"`)), 0o600))
+	var out, said bytes.Buffer
+	require.Equal(t, exitNoJudge, run(context.Background(), []string{"takt", "--rig", slow, "--units", "2", "--nests", "0"}, nil, &out, &said))
+	require.Empty(t, out.String())
+	require.Contains(t, said.String(), "takt of charge-path on rig bench-one: ")
+	require.Contains(t, said.String(), "no good unit passed")
+	require.Contains(t, said.String(), "next: sinkproof run --twin-unit good")
 }

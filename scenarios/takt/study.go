@@ -2,6 +2,7 @@ package takt
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -145,6 +146,9 @@ func (s *Study) Typical() *Timeline {
 	return lines[len(lines)/2]
 }
 
+// ErrNonePassed is the cause where no good unit passed, whose time would count.
+var ErrNonePassed = errors.New("no good unit passed")
+
 // Good is the mean over the good units that passed.
 func (s *Study) Good() (Mean, error) {
 	return s.mean(func(x Spent) bool { return x.Unit.Class == population.Good && x.Verdict == record.Pass })
@@ -172,7 +176,7 @@ func (s *Study) mean(is func(Spent) bool) (Mean, error) {
 		m.addLoads(x)
 	}
 	if m.Units = len(times); m.Units == 0 {
-		return Mean{}, fmt.Errorf("mean time of a run: no unit of %d is of the kind", len(s.spent))
+		return Mean{}, fmt.Errorf("mean time of a run over %d units: %w", len(s.spent), ErrNonePassed)
 	}
 	n := float64(m.Units)
 	for _, t := range times {

@@ -33,3 +33,8 @@ func TestTheErrorOfAMeanIsThatOfItsRigs(t *testing.T) {
 	none, _ := standardError([]float64{8}, []int{0}, 8)
 	require.Zero(t, none)
 }
+
+func TestNoGoodUnitPassed(t *testing.T) {
+	_, err := (&Study{}).Good()
+	require.ErrorIs(t, err, ErrNonePassed)
+}
