@@ -11,9 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
-	"strings"
-	"text/tabwriter"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -455,38 +452,9 @@ func (f *calibrateFlags) publish(w io.Writer, s *station, doc record.Calibration
 	if f.json {
 		return printRaw(w, entry.Body)
 	}
-	fmt.Fprintf(w, "calibration %s, due %s\n", doc.ID, doc.Due)
-	carried := 0
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, "CHANNEL\tPOINTS\tGAIN WAS OFF BY\tOFFSET WAS\tU BEFORE\tU NOW")
-	for _, k := range doc.Channels {
-		if k.From != "" {
-			carried++
-			continue
-		}
-		dim, err := record.Dimension(k.Unit)
-		if err != nil {
-			return err
-		}
-		of := func(si float64) string { return quantity.Quantity{SI: si, Dim: dim}.Text(2) }
-		fmt.Fprintf(t, "%s\t%d\t%s %%\t%s\t±%s\t±%s\n", strings.TrimSpace(k.Channel+" "+k.Range), len(k.Points),
-			strconv.FormatFloat(100*(1/k.Slope-1), 'f', 3, 64), of(offsetFound(k)), of(k.UBefore), of(k.UAfter))
-	}
-	if err := t.Flush(); err != nil {
-		return fmt.Errorf("print the calibration: %w", err)
-	}
-	if carried > 0 {
-		fmt.Fprintf(w, "%d channels carried over from earlier calibrations\n", carried)
+	if err := printCalibration(w, doc); err != nil {
+		return err
 	}
 	fmt.Fprintf(w, "  %s\n  %s\n", filepath.Join(f.out, folder, "certificate.html"), filepath.Join(f.out, folder, "certificate.pdf"))
 	return nil
-}
-
-// offsetFound is how far a channel was off: at zero, but for a temperature where
-// it was compared.
-func offsetFound(k record.CalibratedChannel) float64 {
-	if k.Unit == "K" {
-		return k.Centre - k.Level
-	}
-	return -k.Corrected(0)
 }
