@@ -112,19 +112,31 @@ func (b *bus) Tx(addr uint16, w, r []byte) error {
 		}
 		return fmt.Errorf("%s: no chip acknowledges address %#02x: %w", b.name, addr, syscall.ENXIO)
 	}
-	if len(w) > 0 {
+	list := b.chips[addr]
+	if len(r) == 0 {
 		if err := b.clock(1 + 9 + 9*len(w)); err != nil {
 			return err
 		}
-		b.write(addr, w)
-	}
-	if len(r) == 0 {
+		b.write(list, w)
 		return b.clock(1)
 	}
-	if err := b.clock(1 + 9); err != nil {
+	bits := 1 + 9
+	switch {
+	case len(w) == 1:
+		// A pointer does nothing by itself: it may arrive when the reading begins.
+		bits += 1 + 9 + 9
+	case len(w) > 0:
+		if err := b.clock(1 + 9 + 9*len(w)); err != nil {
+			return err
+		}
+		b.write(list, w)
+		w = nil
+	}
+	if err := b.clock(bits); err != nil {
 		return err
 	}
-	b.read(addr, r)
+	b.write(list, w)
+	b.read(list, r)
 	return b.clock(9*len(r) + 1)
 }
 
@@ -157,8 +169,12 @@ func (b *bus) answers(addr uint16) bool {
 	return false
 }
 
-func (b *bus) write(addr uint16, w []byte) {
-	for _, c := range b.chips[addr] {
+// write hands bytes to the chips at an address.
+func (b *bus) write(list []*chip, w []byte) {
+	if len(w) == 0 {
+		return
+	}
+	for _, c := range list {
 		if !c.absent {
 			c.device.Write(b.now(c), w)
 		}
@@ -167,9 +183,9 @@ func (b *bus) write(addr uint16, w []byte) {
 
 // read takes the bytes of the chip at an address. Where several answer, a
 // zero on the wire wins.
-func (b *bus) read(addr uint16, r []byte) {
+func (b *bus) read(list []*chip, r []byte) {
 	first := true
-	for _, c := range b.chips[addr] {
+	for _, c := range list {
 		switch {
 		case c.absent:
 		case first:
