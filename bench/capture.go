@@ -50,7 +50,7 @@ func (r *Rig) capture(ctx context.Context, o Capture) (Waveform, error) {
 	if err != nil {
 		return Waveform{}, err
 	}
-	return s.wave(points), nil
+	return s.wave(points), s.stop()
 }
 
 // until samples until an instant, or until stop says so.

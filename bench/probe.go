@@ -179,6 +179,9 @@ func (r *Rig) probe(ctx context.Context) (Presence, error) {
 	if err != nil {
 		return Presence{}, err
 	}
+	if err := last.stream.stop(); err != nil {
+		return Presence{}, err
+	}
 	out.Waves = append(out.Waves, last.stream.wave(fall))
 	out.classify(rises)
 	if out.Capacitance, err = r.capacitance(ctx, last, fall, values); err != nil {

@@ -197,6 +197,9 @@ func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, window
 		_, err = r.watched(c, &c.budget, p)
 		full = window == 0 || sum.n > 1 && at-from >= window-averaging.Period()/2
 	}
+	if err == nil {
+		err = c.adc.dev.Stop()
+	}
 	return sum, from, at, chipFault("convert", c.adc.spec.Name, err)
 }
 

@@ -104,6 +104,18 @@ func adcPoint(s adc16x4.Sample) point {
 	return point{s.From, s.At, s.Volts.SI, s.Saturated && s.Code < 0, s.Saturated && s.Code > 0}
 }
 
+// stop ends the converting where it is a converter's: from here on it rests, and what
+// comes next need not wait for a conversion that nobody asks for. A monitor goes on,
+// because it watches.
+func (s *stream) stop() error {
+	if s.channel.adc == nil {
+		return nil
+	}
+	return s.channel.adc.stop()
+}
+
+func (c *converter) stop() error { return chipFault("stop converting", c.spec.Name, c.dev.Stop()) }
+
 // rateFor is the slowest rate that still converts once in an interval.
 func rateFor(interval time.Duration) (adc16x4.Rate, error) {
 	if interval == 0 {
@@ -153,11 +165,11 @@ func (r *Rig) streamCurrent(c *channel, interval time.Duration) (*stream, error)
 }
 
 func (s *stream) nextCurrent(ctx context.Context) (point, error) {
-	got, err := s.meter.dev.Next(ctx)
+	got, err := s.meter.dev.NextShunt(ctx)
 	if err != nil {
 		return point{}, chipFault("read a conversion", s.meter.spec.Name, err)
 	}
-	p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.ShuntCode < 0, got.Saturated && got.ShuntCode > 0}
+	p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.Code < 0, got.Saturated && got.Code > 0}
 	return s.rig.metered(s.channel, s.budget, s.meter, p)
 }
 
@@ -209,11 +221,9 @@ func (s *stream) nextTemperature(ctx context.Context) (point, error) {
 }
 
 // metered is watched, and looks at the alert that the driver met: reading a
-// conversion releases the pin.
+// conversion releases the pin. What the pin shows since then the guard sees.
 func (r *Rig) metered(c *channel, b *budget, m *meter, p point) (point, error) {
-	if tripped, err := m.dev.Alert(); err != nil {
-		return p, chipFault("look at the alert", m.spec.Name, err)
-	} else if tripped && !r.guard.quiet {
+	if m.dev.Tripped() && !r.guard.quiet {
 		trip := r.alert(&wiring.Line{Chip: m.spec.Name}, line{}).trip
 		r.guard.trip(&trip)
 		return p, r.guard.err

@@ -279,7 +279,7 @@ func (t *task) stepSteady(ctx context.Context) error {
 	}
 	t.from, t.at, t.first = w.points[first].from, p.at, w.points[first].at
 	t.answer, t.done = Answer{Reading: got.Reading, Met: got.Met}, true
-	return nil
+	return w.stream.stop()
 }
 
 func (t *task) stepCurrent(ctx context.Context) error {
@@ -367,7 +367,7 @@ func (t *task) convert(ctx context.Context) error {
 		Channel: c.spec.Name, Value: m, At: t.from + (t.at-t.from)/2, Saturated: m.Bound != quantity.Exact,
 	}}
 	t.done = true
-	return nil
+	return c.adc.stop()
 }
 
 // level tells whether the samples from one to another stay within the band.

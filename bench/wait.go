@@ -159,7 +159,7 @@ func (r *Rig) wait(ctx context.Context, u Until) (Waited, error) {
 		w.take(p)
 	}
 	r.points = w.points
-	return r.waited(&w), nil
+	return r.waited(&w), s.stop()
 }
 
 // check refuses a wait that cannot be meant.

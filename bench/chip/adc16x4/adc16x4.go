@@ -109,9 +109,16 @@ type Dev struct {
 	opts  Opts
 	// unsettled is set while the chip may be converting something older than
 	// the next request: it would ignore a start and deliver the old result.
-	unsettled  bool
+	unsettled bool
+	// over is when the last conversion of a stream that was stopped has ended; 0
+	// where no stream was the last to run.
+	over       time.Duration
 	stream     stream
 	oscillator oscillator
+	// held is what stands in the conversion register, where that is known: nothing
+	// was converted since it was read.
+	held  int16
+	holds bool
 }
 
 var _ conn.Resource = (*Dev)(nil)
@@ -165,7 +172,7 @@ func (d *Dev) String() string { return fmt.Sprintf("adc16x4(%02Xh)", d.opts.Addr
 // are high-impedance in every state. Safe to call twice.
 func (d *Dev) Halt() error {
 	d.stream.on = false
-	d.unsettled = true
+	d.unsettled, d.over, d.holds = true, 0, false
 	if err := d.regs.Write(regConfig, idleWord); err != nil {
 		return fmt.Errorf("%s: halt: %w", d, err)
 	}
@@ -202,7 +209,7 @@ func (d *Dev) convert(ctx context.Context, in Input, rng Range, rate Rate) (Samp
 	}
 	word := word(in, rng, rate) | bitSingle | compOff
 	from := d.clock.Now()
-	d.unsettled = true
+	d.unsettled, d.holds = true, false
 	if err := d.regs.Write(regConfig, word|bitOS); err != nil {
 		return Sample{}, err
 	}
@@ -221,8 +228,14 @@ func (d *Dev) convert(ctx context.Context, in Input, rng Range, rate Rate) (Samp
 	if err != nil {
 		return Sample{}, err
 	}
-	return d.sample(int16(raw), in, rng, from), nil
+	d.held, d.holds = int16(raw), true
+	return d.sample(d.held, in, rng, from, d.clock.Now()), nil
 }
+
+// blank tells of a code that may be that of a chip that lost its setting: a reset
+// clears the conversion register, and it stays 0 until a conversion has ended (SBAS444D,
+// conversion register). Any other code comes from the chip as it was set.
+func blank(code int16) bool { return code == 0 }
 
 // idleWord keeps the converter powered down: the reset value 8583h (SBAS444D)
 // without its start bit.
@@ -251,14 +264,15 @@ func (d *Dev) settle(ctx context.Context) error {
 	if !d.unsettled {
 		return ctx.Err()
 	}
-	streaming := d.stream.on
-	d.stream.on = false
-	if err := d.regs.Write(regConfig, idleWord); err != nil {
+	if err := d.stop(); err != nil {
 		return err
 	}
-	if streaming {
-		// What runs is the stream's last conversion: no look before it has ended.
-		pause := d.stream.beat.over(d.clock.Now()) - d.clock.Now()
+	if d.over == 0 {
+		if err := d.regs.Write(regConfig, idleWord); err != nil {
+			return err
+		}
+	} else if pause := d.over - d.clock.Now(); pause > 0 {
+		// What runs is a stream's last conversion: no look before it has ended.
 		if err := d.clock.Sleep(ctx, pause); err != nil {
 			return fmt.Errorf("wait %s: %w", pause, err)
 		}
@@ -269,12 +283,12 @@ func (d *Dev) settle(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("wait for the conversion before: %w", err)
 	}
-	d.unsettled = false
+	d.unsettled, d.over = false, 0
 	return nil
 }
 
-// sample forms the result of a code that has just been read.
-func (d *Dev) sample(code int16, in Input, rng Range, from time.Duration) Sample {
+// sample forms the result of a code that had been read at an instant.
+func (d *Dev) sample(code int16, in Input, rng Range, from, at time.Duration) Sample {
 	return Sample{
 		Volts:     rng.Volts(code),
 		Code:      code,
@@ -282,6 +296,6 @@ func (d *Dev) sample(code int16, in Input, rng Range, from time.Duration) Sample
 		Input:     in,
 		Range:     rng,
 		From:      from,
-		At:        d.clock.Now(),
+		At:        at,
 	}
 }

@@ -347,6 +347,9 @@ func TestStreamCutAtEveryTransfer(t *testing.T) {
 					_, err = d.Next(t.Context())
 				}
 			}
+			if err == nil {
+				err = d.Stop()
+			}
 			leaveNothing(t, d, f, cut)
 			_, idle := d.Next(t.Context())
 			require.ErrorIs(t, idle, ErrIdle)

@@ -44,15 +44,21 @@ func TestNextLooksOncePerConversion(t *testing.T) {
 	}
 }
 
-// A single conversion at a known rate costs one look at the ready bit.
-func TestConvertLooksOnceWhenTheOscillatorIsKnown(t *testing.T) {
+// learned returns a driver that knows the oscillator of its chip at 860 SPS.
+func learned(t *testing.T, slow float64) (*Dev, *fake) {
 	d, f := open(t)
-	f.slow, f.volts = 1.05, signals()["ramp"]
+	f.slow, f.volts = slow, signals()["ramp"]
 	require.NoError(t, d.Start(t.Context(), AIN0, FS2048, SPS860))
 	for range 60 {
 		_, err := d.Next(t.Context())
 		require.NoError(t, err)
 	}
+	return d, f
+}
+
+// A single conversion at a known rate costs one look at the ready bit.
+func TestConvertLooksOnceWhenTheOscillatorIsKnown(t *testing.T) {
+	d, f := learned(t, 1.05)
 	_, err := d.ConvertAt(t.Context(), AIN0, FS2048, SPS860)
 	require.NoError(t, err)
 	before := f.Carried

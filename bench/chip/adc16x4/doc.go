@@ -23,9 +23,10 @@
 //
 //   - a code that differs from the last one is a fresh conversion;
 //   - the same code is taken as fresh only when a conversion has ended for
-//     certain, and only after the configuration was read back unchanged, because
-//     a chip that stopped repeats itself too;
-//   - a code of zero is what a reset leaves, so it asks for that proof as well.
+//     certain. A chip that stopped repeats itself too: where a stream ends in
+//     repeated codes, Stop reads the configuration back, and what follows one that
+//     is not as written is an error in place of an answer;
+//   - a code of zero is what a reset leaves, so it asks for that proof at once.
 //
 // When a conversion has ended for certain follows at first from the ±10 % of the
 // data sheet. The instants at which codes change then narrow it down, to the 0.2 %

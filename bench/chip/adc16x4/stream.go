@@ -23,6 +23,9 @@ type stream struct {
 	seen, at time.Duration
 	// beat follows the ends of conversions where no pin tells of them.
 	beat beat
+	// blind: last is not known, because something was converted since the register
+	// was read.
+	blind bool
 	// stale is when the last look began that found nothing new at the pin.
 	stale time.Duration
 }
@@ -36,7 +39,7 @@ const edgePoll = time.Microsecond
 // more than a second of edges at 860 per second. Own choice.
 const mostEdges = 1024
 
-// Start begins converting one input again and again; Next delivers. Convert,
+// Start begins converting one input again and again; Next delivers. Stop, Convert,
 // Halt and another Start end it.
 func (d *Dev) Start(ctx context.Context, in Input, rng Range, rate Rate) error {
 	if err := d.begin(ctx, in, rng, rate); err != nil {
@@ -52,12 +55,6 @@ func (d *Dev) begin(ctx context.Context, in Input, rng Range, rate Rate) error {
 	if err := d.settle(ctx); err != nil {
 		return err
 	}
-	// The register still holds an older request's code: the first fresh one is
-	// told from it like any other.
-	old, err := d.regs.Read(regConversion)
-	if err != nil {
-		return err
-	}
 	w := word(in, rng, rate)
 	if d.opts.Ready == nil {
 		w |= compOff
@@ -66,13 +63,46 @@ func (d *Dev) begin(ctx context.Context, in Input, rng Range, rate Rate) error {
 		d.edges()
 	}
 	now := d.clock.Now()
-	d.unsettled = true
+	// The register still holds an older request's code: the first fresh one is told
+	// from it like any other where it is known, and by its time where it is not.
+	blind := !d.holds
+	d.unsettled, d.holds = true, false
 	if err := d.regs.Write(regConfig, w); err != nil {
 		return err
 	}
 	at := d.clock.Now()
 	d.stream = stream{on: true, word: w, input: in, rng: rng, rate: rate,
-		start: now, last: int16(old), seen: now, at: at, stale: now, beat: d.oscillator.begin(rate, now, at+wake)}
+		start: now, last: d.held, blind: blind, seen: now, at: at, stale: now, beat: d.oscillator.begin(rate, now, at+wake)}
+	return nil
+}
+
+// Stop ends a continuous conversion where one runs, and powers the converter down
+// after the conversion that it is at. It waits for nothing: whoever converts next
+// waits for what is left of that, mostly nothing. Stop works twice.
+//
+// Its error is chip.ErrLost where the codes of Next came to repeat themselves and the
+// chip is not set to convert: they mean nothing then.
+func (d *Dev) Stop() error {
+	if err := d.stop(); err != nil {
+		return fmt.Errorf("%s: stop: %w", d, err)
+	}
+	return nil
+}
+
+func (d *Dev) stop() error {
+	if !d.stream.on {
+		return nil
+	}
+	d.stream.on = false
+	if d.stream.beat.mute {
+		if err := d.regs.Check(regConfig, d.stream.word, maskStored, chip.ErrLost); err != nil {
+			return err
+		}
+	}
+	if err := d.regs.Write(regConfig, idleWord); err != nil {
+		return err
+	}
+	d.over = d.stream.beat.over(d.clock.Now())
 	return nil
 }
 
@@ -102,7 +132,11 @@ func (d *Dev) next(ctx context.Context) (Sample, error) {
 func (d *Dev) nextCode(ctx context.Context) (Sample, error) {
 	st := &d.stream
 	unchanged := beforeAll
-	for look := st.beat.look(); ; look = st.beat.certain() {
+	look := st.beat.look()
+	if st.blind {
+		look = st.beat.certain()
+	}
+	for ; ; look = st.beat.certain() {
 		if pause := look - d.clock.Now(); pause > 0 {
 			if err := d.clock.Sleep(ctx, pause); err != nil {
 				return Sample{}, fmt.Errorf("wait %s: %w", pause, err)
@@ -117,24 +151,25 @@ func (d *Dev) nextCode(ctx context.Context) (Sample, error) {
 			return Sample{}, err
 		}
 		code := int16(raw)
-		if code == st.last && began < st.beat.certain() {
+		same := code == st.last && !st.blind
+		if same && began < st.beat.certain() {
 			unchanged = began
 			continue
 		}
-		if code == st.last || code == 0 {
-			if err := d.regs.Check(regConfig, st.word, maskStored, chip.ErrLost); err != nil {
-				return Sample{}, err
-			}
+		if same {
 			// Looks that found the same code may have met this conversion already.
 			unchanged = beforeAll
 		}
-		st.beat.mute = code == st.last
+		if blank(code) {
+			if err := d.regs.Check(regConfig, st.word, maskStored, chip.ErrLost); err != nil {
+				return Sample{}, err
+			}
+		}
+		st.beat.mute, st.blind = same, false
 		at := d.clock.Now()
 		st.beat.heard(&d.oscillator, unchanged, began, at)
-		s := d.sample(code, st.input, st.rng, st.beat.began(st.start))
-		st.last, st.seen, st.at = code, began, s.At
-		s.At = st.beat.end.most
-		return s, nil
+		st.last, st.seen, st.at = code, began, at
+		return d.sample(code, st.input, st.rng, st.beat.began(st.start), st.beat.end.most), nil
 	}
 }
 
@@ -158,8 +193,9 @@ func (d *Dev) nextPulse(ctx context.Context) (Sample, error) {
 	if err != nil {
 		return Sample{}, err
 	}
-	s := d.sample(code, st.input, st.rng, st.earliest(began))
-	st.last, st.seen, st.at = code, began, s.At
+	at := d.clock.Now()
+	s := d.sample(code, st.input, st.rng, st.earliest(began), at)
+	st.last, st.seen, st.at = code, began, at
 	return s, nil
 }
 

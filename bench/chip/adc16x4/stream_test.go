@@ -133,6 +133,88 @@ func TestStartReplacesAStream(t *testing.T) {
 	}
 }
 
+// A conversion costs one transfer, also where the code stays: only a code that a
+// chip may have after a reset is looked into.
+func TestNextCostsOneTransfer(t *testing.T) {
+	for name, transfers := range map[string]int{"ramp": 20, "quiet": 20, "zero": 40} {
+		d, f := learned(t, 1)
+		f.volts = signals()[name]
+		require.NoError(t, d.Start(t.Context(), AIN0, FS2048, SPS860))
+		_, err := d.Next(t.Context())
+		require.NoError(t, err)
+		before := f.Carried
+		for range 20 {
+			_, err := d.Next(t.Context())
+			require.NoError(t, err)
+		}
+		require.LessOrEqual(t, f.Carried-before, transfers+1, "%s: with one look at the oscillator", name)
+	}
+}
+
+// A chip that converts no longer, without having been reset, shows when its stream
+// ends: what it repeated is not believed.
+func TestStopDoesNotBelieveAChipThatStopped(t *testing.T) {
+	for name, signal := range signals() {
+		d, f := open(t)
+		f.volts = signal
+		require.NoError(t, d.Start(t.Context(), AIN0, FS2048, SPS860))
+		_, err := d.Next(t.Context())
+		require.NoError(t, err)
+		f.config, f.busy = idleWord, false
+		for err == nil && f.Clock.Now() < time.Second {
+			_, err = d.Next(t.Context())
+		}
+		if err == nil {
+			err = d.Stop()
+		}
+		require.ErrorIs(t, err, chip.ErrLost, name)
+		require.NoError(t, d.Halt())
+		s, err := d.Convert(t.Context(), AIN0, FS2048)
+		require.NoError(t, err)
+		require.Equal(t, s.Code, int16(f.result))
+	}
+}
+
+// Stop powers the chip down, works twice and lets nobody wait who comes later.
+func TestStopEndsAStream(t *testing.T) {
+	d, f := open(t)
+	f.volts = byMux
+	require.NoError(t, d.Stop(), "nothing runs")
+	require.Zero(t, f.Clock.Slept)
+	require.NoError(t, d.Start(t.Context(), AIN0, FS2048, SPS8))
+	_, err := d.Next(t.Context())
+	require.NoError(t, err)
+	before := f.Clock.Slept
+	require.NoError(t, d.Stop())
+	require.NoError(t, d.Stop())
+	require.Equal(t, before, f.Clock.Slept, "it waits for nothing")
+	_, err = d.Next(t.Context())
+	require.ErrorIs(t, err, ErrIdle)
+	f.Clock.Advance(time.Second)
+	f.elapse()
+	require.False(t, f.busy)
+	from := f.Clock.Now()
+	s, err := d.ConvertAt(t.Context(), AIN1, FS2048, SPS860)
+	require.NoError(t, err)
+	require.InDelta(t, 0.5, s.Volts.SI, 1e-4, "AIN1 is code 5 of the multiplexer")
+	require.Less(t, f.Clock.Now()-from, 2*SPS860.Longest(), "nothing was left to wait for")
+}
+
+// What converts right behind a Stop waits for what still runs, at every rate.
+func TestConvertBehindAStopIsItsOwn(t *testing.T) {
+	for rate := SPS8; rate <= SPS860; rate++ {
+		d, f := open(t)
+		f.volts, f.slow = byMux, 1/0.9
+		require.NoError(t, d.Start(t.Context(), AIN0, FS2048, rate))
+		_, err := d.Next(t.Context())
+		require.NoError(t, err)
+		require.NoError(t, d.Stop())
+		s, err := d.ConvertAt(t.Context(), AIN1, FS2048, SPS860)
+		require.NoError(t, err)
+		require.InDelta(t, 0.5, s.Volts.SI, 1e-4, "AIN1 is code 5 of the multiplexer")
+	}
+}
+
 func TestNextNoticesAChipThatWasReset(t *testing.T) {
 	for name, signal := range signals() {
 		t.Run(name, func(t *testing.T) {

@@ -117,6 +117,10 @@ func (d *Dev) Alert() (bool, error) {
 	return d.tripped, nil
 }
 
+// Tripped tells whether a conversion that was delivered, or an Alert, has met the limit
+// exceeded since it was armed or cleared. It asks nobody.
+func (d *Dev) Tripped() bool { return d.tripped }
+
 // ClearAlert releases the latch and forgets the alert. While the cause lasts
 // the next conversion trips it again.
 func (d *Dev) ClearAlert() error {

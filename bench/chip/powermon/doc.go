@@ -5,8 +5,9 @@
 // voltage at the VBUS pin. A *reading* holds both and what the chip computes
 // from them: current and power. Measure reads these from the chip as well; Next
 // computes them in the same way, for two transfers less. A *shunt reading* holds
-// the shunt alone, taken as fast as the chip can, for the current that rushes into
-// a capacitor.
+// the shunt alone: NextShunt takes one of those that Next would, for who asks for no
+// more than the current; Shunt takes one as fast as the chip can, for the current that
+// rushes into a capacitor.
 //
 // # Ways to measure
 //
@@ -36,5 +37,7 @@
 //
 // A reset (a dip of the supply) clears the calibration, and from then on the
 // chip answers 0 A whatever flows. Measure compares the current with the shunt
-// voltage that it must follow from; Next reads the calibration back.
+// voltage that it must follow from. Next reads the calibration back, unless the
+// register of the flag has just shown the limit that is armed, which a reset clears,
+// and the results are none of the zeros that it leaves.
 package powermon

@@ -328,6 +328,15 @@ func TestEveryConversationCutAtEveryTransfer(t *testing.T) {
 			}
 			return err
 		},
+		"stream of the shunt": func(d *Dev, ctx context.Context) error {
+			err := d.Start()
+			for range 2 {
+				if err == nil {
+					_, err = d.NextShunt(ctx)
+				}
+			}
+			return err
+		},
 		"alert": func(d *Dev, ctx context.Context) error {
 			_, err := d.ArmOverVoltage(quantity.Volts(5.5), true)
 			if err == nil {

@@ -32,7 +32,7 @@ type words struct {
 
 // words reads the four result registers.
 func (d *Dev) words() (words, error) {
-	w, err := d.converted()
+	w, err := d.converted(true)
 	if err != nil {
 		return words{}, err
 	}
@@ -45,12 +45,12 @@ func (d *Dev) words() (words, error) {
 	return w, err
 }
 
-// converted reads the two result registers that the converter fills. The other two
-// are products of these.
-func (d *Dev) converted() (words, error) {
+// converted reads the result registers that the converter fills, the second where it
+// is asked for. The other two are products of these.
+func (d *Dev) converted(both bool) (words, error) {
 	shunt, err := d.regs.Read(regShunt)
-	if err != nil {
-		return words{}, err
+	if err != nil || !both {
+		return words{shunt: int16(shunt)}, err
 	}
 	bus, err := d.regs.Read(regBus)
 	if err != nil {

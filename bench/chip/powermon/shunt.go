@@ -9,7 +9,7 @@ import (
 	"sinkproof/bench/quantity"
 )
 
-// ShuntReading is one finished conversion of the shunt alone.
+// ShuntReading is one finished conversion of the shunt.
 type ShuntReading struct {
 	// Current is Shunt divided by the shunt's resistance.
 	Shunt, Current quantity.Quantity
@@ -48,13 +48,18 @@ func (d *Dev) shunt(ctx context.Context, t ConversionTime) (ShuntReading, error)
 	if err != nil {
 		return ShuntReading{}, err
 	}
-	volts := float64(int16(raw)) * shuntStep
+	return d.shuntReading(int16(raw), from), nil
+}
+
+// shuntReading forms the result of a code just read.
+func (d *Dev) shuntReading(code int16, from time.Duration) ShuntReading {
+	volts := float64(code) * shuntStep
 	return ShuntReading{
 		Shunt:     quantity.Volts(volts),
 		Current:   quantity.Amperes(volts / d.opts.Shunt.SI),
-		Code:      int16(raw),
-		Saturated: saturated(int16(raw)),
+		Code:      code,
+		Saturated: saturated(code),
 		From:      from,
 		At:        d.clock.Now(),
-	}, nil
+	}
 }

@@ -36,8 +36,33 @@ func (d *Dev) Next(ctx context.Context) (Reading, error) {
 const mostReadings = 3
 
 func (d *Dev) next(ctx context.Context) (Reading, error) {
+	w, from, err := d.newest(ctx, true)
+	if err != nil {
+		return Reading{}, err
+	}
+	w.derive(d.cal)
+	r := d.reading(w, from)
+	d.at = r.At
+	return r, nil
+}
+
+// NextShunt is Next for whoever needs the shunt alone: a transfer less. The bus is
+// converted and watched all the same.
+func (d *Dev) NextShunt(ctx context.Context) (ShuntReading, error) {
+	w, from, err := d.newest(ctx, false)
+	if err != nil {
+		return ShuntReading{}, fmt.Errorf("%s: next of the shunt, %s: %w", d, d.opts.Average, err)
+	}
+	r := d.shuntReading(w.shunt, from)
+	d.at = r.At
+	return r, nil
+}
+
+// newest waits for a conversion and reads its shunt, and its bus where that is asked
+// for. It began at from or later.
+func (d *Dev) newest(ctx context.Context, bus bool) (w words, from time.Duration, err error) {
 	if !d.running {
-		return Reading{}, ErrIdle
+		return w, 0, ErrIdle
 	}
 	// Counted from the look, not from the reading, or Next would fall behind
 	// the chip by the time that reading takes.
@@ -45,25 +70,22 @@ func (d *Dev) next(ctx context.Context) (Reading, error) {
 	look := wait
 	look.Longest += d.at - d.seen
 	if err := d.await(ctx, look, d.seen); err != nil {
-		return Reading{}, err
+		return w, 0, err
 	}
-	var w words
-	var from time.Duration
 	d.ended = max(d.ended+wait.Shortest(), d.stale)
 	for range mostReadings {
 		// The newest conversion ended within the longest time before now and
 		// began as long before that.
 		from = max(d.start, d.clock.Now()-2*wait.Longest)
-		var err error
-		if w, err = d.converted(); err != nil {
-			return Reading{}, err
+		if w, err = d.converted(bus); err != nil {
+			return w, 0, err
 		}
 		asked := d.clock.Now()
 		if asked < d.ended+wait.Shortest() {
 			break // none can have landed meanwhile
 		}
 		if err := d.status(); err != nil {
-			return Reading{}, err
+			return w, 0, err
 		}
 		if !d.fresh {
 			break
@@ -71,11 +93,16 @@ func (d *Dev) next(ctx context.Context) (Reading, error) {
 		// It landed during the reading, or was known before.
 		d.fresh, d.seen, d.ended = false, asked, d.ended+wait.Shortest()
 	}
-	if err := d.regs.Check(regCalibration, d.cal, 0xFFFF, chip.ErrLost); err != nil {
-		return Reading{}, err
+	return w, from, d.kept(w, bus)
+}
+
+// kept proves that the chip was not reset between the flag and the reading. Where a
+// limit is armed the flag's own register has said that it was not before; a reset
+// since then leaves both results 0 until a conversion has ended, which is then as good
+// as any (SBOS547, table 7-1).
+func (d *Dev) kept(w words, bus bool) error {
+	if d.armed != 0 && w.shunt != 0 && (w.bus != 0 || !bus) {
+		return nil
 	}
-	w.derive(d.cal)
-	r := d.reading(w, from)
-	d.at = r.At
-	return r, nil
+	return d.regs.Check(regCalibration, d.cal, 0xFFFF, chip.ErrLost)
 }

@@ -10,6 +10,7 @@ import (
 
 	"sinkproof/bench/chip"
 	"sinkproof/bench/chip/chiptest"
+	"sinkproof/bench/quantity"
 )
 
 func TestNextNeverDeliversAConversionTwice(t *testing.T) {
@@ -133,6 +134,81 @@ func TestNextDoesNotBelieveAChipThatWasReset(t *testing.T) {
 	f.reset()
 	_, err = d.Next(t.Context())
 	require.ErrorIs(t, err, chip.ErrLost, "even at no current")
+}
+
+// resetAt resets the chip before one transfer.
+type resetAt struct {
+	*fake
+	n int
+}
+
+func (r *resetAt) Tx(addr uint16, w, b []byte) error {
+	if r.n--; r.n == 0 {
+		r.reset()
+	}
+	return r.fake.Tx(addr, w, b)
+}
+
+// A reset at any transfer is found before another result is delivered, and what was
+// delivered before was right: whether a limit is armed or not, whatever flows.
+func TestAResetIsFoundAtEveryTransfer(t *testing.T) {
+	for _, next := range []func(*Dev) (int16, error){
+		func(d *Dev) (int16, error) { r, err := d.Next(t.Context()); return r.ShuntCode, err },
+		func(d *Dev) (int16, error) { r, err := d.NextShunt(t.Context()); return r.Code, err },
+	} {
+		for _, armed := range []bool{false, true} {
+			for _, volts := range []float64{0, 0.01} {
+				for n := 1; n < 10; n++ {
+					d, f := open(t)
+					f.shuntVolts, f.busVolts = steady(volts), steady(5)
+					if armed {
+						_, err := d.ArmOverCurrent(quantity.Amperes(0.5), true)
+						require.NoError(t, err)
+					}
+					require.NoError(t, d.Start())
+					d.regs = chip.NewWords(&resetAt{f, n}, at)
+					var err error
+					for i := 0; err == nil; i++ {
+						require.Less(t, i, 10, "never found")
+						var code int16
+						if code, err = next(d); err == nil {
+							require.Equal(t, int16(math.Round(volts/2.5e-6)), code)
+						}
+					}
+					require.ErrorIs(t, err, chip.ErrLost)
+				}
+			}
+		}
+	}
+}
+
+// A look at the flag and the register: nothing more where a limit is armed.
+func TestNextShuntCostsTwoTransfers(t *testing.T) {
+	d, f := open(t)
+	f.shuntVolts = steady(0.01)
+	_, err := d.ArmOverCurrent(quantity.Amperes(0.5), true)
+	require.NoError(t, err)
+	require.NoError(t, d.Start())
+	for range 5 {
+		f.Clock.Advance(d.bothWait().Nominal * 105 / 100)
+		before := f.Carried
+		r, err := d.NextShunt(t.Context())
+		require.NoError(t, err)
+		require.InDelta(t, 0.1, r.Current.SI, 1e-9)
+		require.LessOrEqual(t, f.Carried-before, 2)
+		require.LessOrEqual(t, r.From, f.doneStart)
+		require.GreaterOrEqual(t, r.At, f.doneEnd)
+	}
+	require.False(t, d.Tripped())
+	f.shuntVolts = steady(0.06)
+	for range 2 {
+		_, err = d.NextShunt(t.Context())
+		require.NoError(t, err)
+	}
+	require.True(t, d.Tripped(), "0.6 A")
+	require.NoError(t, d.Halt())
+	_, err = d.NextShunt(t.Context())
+	require.ErrorIs(t, err, ErrIdle)
 }
 
 // silent is a bus that costs nothing: always ready, one current.
