@@ -19,18 +19,20 @@ func (s *served) String() string { return s.bus.String() }
 
 // Tx transfers unless the guard has tripped.
 func (s *served) Tx(addr uint16, w, r []byte) error {
-	if err := s.guard.serve(); err != nil {
+	g := s.guard
+	from, err := g.serve(g.clock.Now())
+	if err != nil {
 		return err
 	}
-	from := s.guard.clock.Now()
-	err := s.bus.Tx(addr, w, r)
+	err = s.bus.Tx(addr, w, r)
+	now := g.clock.Now()
 	if len(r) == 0 {
-		s.guard.wrote = span{from, s.guard.clock.Now()}
+		g.wrote = span{from, now}
 	}
-	if s.guard.dropping {
+	if g.dropping {
 		return err
 	}
-	if late := s.guard.after(); late != nil {
+	if late := g.after(now); late != nil {
 		return late
 	}
 	return err

@@ -27,13 +27,6 @@ type heart struct {
 	why     *Fault        // of the last end
 }
 
-// beat gives the edge when it is due.
-func (h *heart) beat(now time.Duration) {
-	if now-h.last >= h.period {
-		h.due(now)
-	}
-}
-
 // due gives the edge, or ends where it would come too late.
 func (h *heart) due(now time.Duration) {
 	if late := now - h.last; late > h.gap {

@@ -77,7 +77,8 @@ func (r *Rig) open(ctx context.Context, hw Hardware) error {
 	}
 	r.guard.watch = r.watchTemperature
 	r.guard.quiet = false
-	return r.guard.serve()
+	_, err := r.guard.serve(r.Now())
+	return err
 }
 
 // prepare takes a rig over up to the point where it could be armed: every coil

@@ -257,14 +257,11 @@ func (r *Rig) watched(c *channel, b *budget, p point) (point, error) {
 // warm up over seconds, not milliseconds. Own choice.
 const temperatureEvery = 250 * time.Millisecond
 
-// watchTemperature looks at every temperature channel while something is fed.
-func (r *Rig) watchTemperature(ctx context.Context) error {
-	if r.limits.Temperature.SI <= 0 || len(r.state.Feed) == 0 || r.watching {
-		return nil
-	}
-	now := r.Now()
-	if now-r.checked < temperatureEvery {
-		return nil
+// watchTemperature looks at every temperature channel while something is fed. It
+// returns the time.
+func (r *Rig) watchTemperature(ctx context.Context, now time.Duration) (time.Duration, error) {
+	if now-r.checked < temperatureEvery || r.limits.Temperature.SI <= 0 || len(r.state.Feed) == 0 || r.watching {
+		return now, nil
 	}
 	r.checked, r.watching = now, true
 	defer func() { r.watching = false }()
@@ -274,11 +271,11 @@ func (r *Rig) watchTemperature(ctx context.Context) error {
 		}
 		got, err := c.thermo.dev.Read(ctx)
 		if err != nil {
-			return chipFault("watch the temperature", c.thermo.spec.Name, err)
+			return now, chipFault("watch the temperature", c.thermo.spec.Name, err)
 		}
 		if _, err := r.watched(c, &c.budget, point{raw: got.Temperature.SI}); err != nil {
-			return err
+			return now, err
 		}
 	}
-	return nil
+	return r.Now(), nil
 }
