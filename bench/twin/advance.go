@@ -13,11 +13,10 @@ func (t *Twin) pass(ctx context.Context, d time.Duration) error {
 	return t.reach(ctx, t.base.Now()+d)
 }
 
-// elapse lets d go by, which is not negative: a part of a transfer, or a look at a
-// line. A run has some 20,000 of them.
+// elapse lets d go by: a part of a transfer, or a look at a line. A run has some
+// 15,000 of them.
 func (t *Twin) elapse(d time.Duration) error {
-	if v := t.jumps; v != nil && v.now+d < t.queue.first {
-		v.now += d
+	if t.skip(d) {
 		return t.failure
 	}
 	return t.reach(context.Background(), t.base.Now()+d)
@@ -96,7 +95,11 @@ func (t *Twin) catchUp() {
 
 // instant converts to the time of the circuit, which has come there.
 func (t *Twin) instant(at time.Duration) float64 {
-	return min(float64(at-t.origin)*1e-9, t.sim.Now())
+	came := t.sim.Now()
+	if x := float64(at-t.origin) * 1e-9; x < came {
+		return x
+	}
+	return came
 }
 
 // follow lets the converters take in what the circuit has shown so far.

@@ -164,6 +164,7 @@ func (t *Twin) choose(now time.Duration, name string, on bool) {
 func (t *Twin) wireLines() error {
 	for _, w := range t.config.Wiring.Lines {
 		l := &line{t: t, name: w.Name, use: useOf(w.Use), activeLow: w.ActiveLow}
+		l.follows = t.coils.state(l.use)
 		l.driven = gpio.Level(w.ActiveLow) // idle
 		if w.Use == wiring.Alert {
 			if l.alarm = t.alarm(w.Chip); l.alarm == nil {

@@ -100,12 +100,14 @@ func (b *bus) Tx(addr uint16, w, r []byte) error {
 	}
 	n := b.transfers
 	b.transfers++
+	silent := addr >= addresses || !b.answers(addr)
 	if b.troubled {
 		if err := b.suffer(n, addr); err != nil {
 			return err
 		}
+		silent = silent || n == b.trouble.nakAt
 	}
-	if addr >= addresses || !b.answers(addr) || n == b.trouble.nakAt {
+	if silent {
 		// Start, the address byte with its missing acknowledge, stop.
 		if err := b.clock(1 + 9 + 1); err != nil {
 			return err
@@ -135,7 +137,9 @@ func (b *bus) Tx(addr uint16, w, r []byte) error {
 	if err := b.clock(bits); err != nil {
 		return err
 	}
-	b.write(list, w)
+	if len(w) > 0 {
+		b.write(list, w)
+	}
 	b.read(list, r)
 	return b.clock(9*len(r) + 1)
 }
@@ -171,12 +175,10 @@ func (b *bus) answers(addr uint16) bool {
 
 // write hands bytes to the chips at an address.
 func (b *bus) write(list []*chip, w []byte) {
-	if len(w) == 0 {
-		return
-	}
+	now := b.t.present()
 	for _, c := range list {
 		if !c.absent {
-			c.device.Write(b.now(c), w)
+			c.device.Write(b.at(c, now), w)
 		}
 	}
 }
@@ -184,35 +186,35 @@ func (b *bus) write(list []*chip, w []byte) {
 // read takes the bytes of the chip at an address. Where several answer, a
 // zero on the wire wins.
 func (b *bus) read(list []*chip, r []byte) {
-	first := true
+	now, first := b.t.present(), true
 	for _, c := range list {
 		switch {
 		case c.absent:
 		case first:
-			c.device.Read(b.now(c), r)
+			c.device.Read(b.at(c, now), r)
 			first = false
 		default:
-			b.clash(c, r)
+			b.clash(c, now, r)
 		}
 	}
 }
 
-func (b *bus) clash(c *chip, r []byte) {
+func (b *bus) clash(c *chip, now time.Duration, r []byte) {
 	if cap(b.spare) < len(r) {
 		b.spare = make([]byte, len(r))
 	}
 	other := b.spare[:len(r)]
-	c.device.Read(b.now(c), other)
+	c.device.Read(b.at(c, now), other)
 	for i := range r {
 		r[i] &= other[i]
 	}
 }
 
-// now is the present for a chip, which may be part of another nest than the one
-// that the bus was made with.
-func (b *bus) now(c *chip) time.Duration {
+// at is the present for a chip, which may be part of another nest than the one that
+// the bus was made with.
+func (b *bus) at(c *chip, now time.Duration) time.Duration {
 	if c.t == b.t {
-		return b.t.present()
+		return now
 	}
 	return c.t.meet()
 }

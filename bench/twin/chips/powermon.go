@@ -86,9 +86,24 @@ type Monitor struct {
 
 	running   bool
 	end, span time.Duration
-	seen      time.Duration // up to where the sums go
-	sumShunt  float64       // volts times nanoseconds
-	sumBus    float64
+	noise     float64 // volts rms of a shunt result, as it is averaged
+	// atShunt and atBus follow the two inputs.
+	atShunt, atBus tally
+}
+
+// tally follows what one input shows. The result of a finished cycle is worked out
+// when somebody asks for it, or before the circuit changes: most results nobody reads.
+type tally struct {
+	sum  float64       // volts times nanoseconds of the cycle that runs
+	seen time.Duration // up to where it goes
+	done outcome
+}
+
+// outcome is a finished cycle that has not been worked out where open is set.
+type outcome struct {
+	sum             float64
+	seen, end, span time.Duration
+	open            bool
 }
 
 // NewMonitor returns a monitor as it is after power-up at an instant: it
@@ -118,6 +133,7 @@ func (m *Monitor) Write(now time.Duration, w []byte) {
 	case monConfig:
 		m.configure(now, v)
 	case monCalibration:
+		m.workOut()
 		m.calibration = v & 0x7fff
 	case monMask:
 		m.mask = v & monWritable
@@ -134,6 +150,7 @@ func (m *Monitor) configure(now time.Duration, v uint16) {
 		m.restart(now)
 		return
 	}
+	m.workOut()
 	m.config = v&0x0fff | monConfigFixed
 	m.ready = false
 	m.restart(now)
@@ -142,6 +159,7 @@ func (m *Monitor) configure(now time.Duration, v uint16) {
 // restart begins the first cycle with new settings.
 func (m *Monitor) restart(now time.Duration) {
 	m.span = m.cycle()
+	m.noise = m.o.Noise / math.Sqrt(monAverage(m.config))
 	m.start(now)
 }
 
@@ -149,7 +167,8 @@ func (m *Monitor) restart(now time.Duration) {
 func (m *Monitor) start(now time.Duration) {
 	m.running = m.config&3 != 0
 	m.end = now + m.span
-	m.seen, m.sumShunt, m.sumBus = now, 0, 0
+	m.atShunt.seen, m.atShunt.sum = now, 0
+	m.atBus.seen, m.atBus.sum = now, 0
 }
 
 // cycle returns the length of a whole cycle.
@@ -181,8 +200,22 @@ func (m *Monitor) catchUp(now time.Duration) {
 // Follow also integrates what the cycle that runs has seen so far.
 func (m *Monitor) Follow(now time.Duration) {
 	m.complete(now)
-	if m.running {
-		m.integrate(now)
+	if m.atShunt.done.open {
+		m.finishShunt()
+	}
+	if m.atBus.done.open {
+		m.finishBus()
+	}
+	if !m.running {
+		return
+	}
+	if in := &m.atShunt; now > in.seen {
+		in.sum += m.shuntOver(in.seen, now)
+		in.seen = now
+	}
+	if in := &m.atBus; now > in.seen {
+		in.sum += m.busOver(in.seen, now)
+		in.seen = now
 	}
 }
 
@@ -193,35 +226,28 @@ func (m *Monitor) complete(now time.Duration) {
 		if late := now - m.end; late >= m.span && m.config&4 != 0 && m.mask&monCompares == 0 {
 			m.start(m.end + (late/m.span-1)*m.span)
 		}
-		m.integrate(m.end)
 		m.finish()
 	}
 }
 
-// integrate takes in the inputs up to an instant of the cycle.
-func (m *Monitor) integrate(to time.Duration) {
-	if to <= m.seen {
-		return
-	}
-	d := float64(to - m.seen)
-	m.sumShunt += (mean(m.o.Plus, m.seen, to) - mean(m.o.Minus, m.seen, to)) * d
-	m.sumBus += mean(m.o.Sense, m.seen, to) * d
-	m.seen = to
+// shuntOver is what the shunt shows between two instants, times nanoseconds.
+func (m *Monitor) shuntOver(from, to time.Duration) float64 {
+	return (mean(m.o.Plus, from, to) - mean(m.o.Minus, from, to)) * float64(to-from)
+}
+
+// busOver is the same of the bus.
+func (m *Monitor) busOver(from, to time.Duration) float64 {
+	return mean(m.o.Sense, from, to) * float64(to-from)
 }
 
 // finish ends a cycle and, when it runs continuously, begins the next.
 func (m *Monitor) finish() {
-	n := float64(m.span)
-	pairs := monAverage(m.config)
 	if m.config&1 != 0 {
-		v := m.sumShunt/n*(1+m.o.Gain)*(1+m.scale) + m.o.Offset
-		v += m.o.Noise / math.Sqrt(pairs) * m.o.Rand.NormFloat64()
-		m.shunt = clip(v/monShuntStep, math.MinInt16)
+		m.atShunt.done = outcome{m.atShunt.sum, m.atShunt.seen, m.end, m.span, true}
 	}
 	if m.config&2 != 0 {
-		m.bus = clip((m.sumBus/n*(1+m.o.Gain)+m.o.BusOffset)/monBusStep, 0)
+		m.atBus.done = outcome{m.atBus.sum, m.atBus.seen, m.end, m.span, true}
 	}
-	m.derive()
 	m.ready = true
 	m.alert()
 	if m.config&4 != 0 {
@@ -231,20 +257,56 @@ func (m *Monitor) finish() {
 	m.running = false
 }
 
-// clip rounds to a code of 16 bits not below low.
-func clip(code, low float64) int16 {
-	return int16(max(low, min(math.MaxInt16, math.Round(code))))
+// finishShunt integrates the rest of a finished cycle. It returns the mean, as this
+// piece sees it.
+func (m *Monitor) finishShunt() float64 {
+	d := &m.atShunt.done
+	if d.open && d.end > d.seen {
+		d.sum += m.shuntOver(d.seen, d.end)
+		d.seen = d.end
+	}
+	return d.sum/float64(d.span)*(1+m.o.Gain)*(1+m.scale) + m.o.Offset
 }
 
-// derive computes current and power: Current = Shunt*CAL/2048, Power =
+// finishBus is the same of the bus.
+func (m *Monitor) finishBus() float64 {
+	d := &m.atBus.done
+	if d.open && d.end > d.seen {
+		d.sum += m.busOver(d.seen, d.end)
+		d.seen = d.end
+	}
+	return d.sum/float64(d.span)*(1+m.o.Gain) + m.o.BusOffset
+}
+
+// workOut fills the result registers. Current = Shunt*CAL/2048, Power =
 // Current*Bus/20000 (SBOS547, pp. 15-16).
-func (m *Monitor) derive() {
+func (m *Monitor) workOut() {
+	if !m.atShunt.done.open && !m.atBus.done.open {
+		return
+	}
+	if m.atShunt.done.open {
+		v := m.finishShunt() + m.noise*m.o.Rand.NormFloat64()
+		m.shunt = clip(v/monShuntStep, math.MinInt16)
+	}
+	if m.atBus.done.open {
+		m.bus = clip(m.finishBus()/monBusStep, 0)
+	}
+	m.atShunt.done.open, m.atBus.done.open = false, false
 	current := int64(m.shunt) * int64(m.calibration) / 2048
 	m.overflow = current > math.MaxInt16 || current < math.MinInt16
 	m.current = int16(max(math.MinInt16, min(math.MaxInt16, current)))
 	power := max(int64(m.current), -int64(m.current)) * int64(m.bus) / 20000
 	m.power = uint16(min(power, math.MaxUint16))
 }
+
+// clip rounds to a code of 16 bits not below low.
+func clip(code, low float64) int16 {
+	return int16(max(low, min(math.MaxInt16, math.Round(code))))
+}
+
+// sure is how many standard deviations of its noise a result may be believed to keep
+// from a limit without being worked out: one in some hundred million comes closer.
+const sure = 6
 
 // alert compares the newest results with the limit. Of several functions that
 // are enabled the one with the highest bit counts (SBOS547, section "Alert
@@ -253,22 +315,42 @@ func (m *Monitor) alert() {
 	beyond := false
 	limit := int16(m.limit)
 	switch {
-	case m.mask&monShuntOver != 0:
-		beyond = m.shunt > limit
-	case m.mask&monShuntUnder != 0:
-		beyond = m.shunt < limit
-	case m.mask&monBusOver != 0:
-		beyond = m.bus > limit
-	case m.mask&monBusUnder != 0:
-		beyond = m.bus < limit
-	case m.mask&monPowerOver != 0:
-		beyond = m.power > m.limit
+	case m.mask&monCompares == 0:
+	case m.mask&monShuntOver != 0 && m.config&1 != 0 && m.finishShunt()+sure*m.noise < (float64(limit)-1)*monShuntStep:
+	default:
+		beyond = m.beyond(limit)
 	}
 	if beyond {
 		m.flag = true
 	} else if m.mask&monLatch == 0 {
 		m.flag = false
 	}
+}
+
+// beyond compares what is in the registers.
+func (m *Monitor) beyond(limit int16) bool {
+	switch {
+	case m.mask&monShuntOver != 0:
+		m.workOut()
+		return m.shunt > limit
+	case m.mask&monShuntUnder != 0:
+		m.workOut()
+		return m.shunt < limit
+	case m.mask&monBusOver != 0:
+		return m.busCode() > limit
+	case m.mask&monBusUnder != 0:
+		return m.busCode() < limit
+	}
+	m.workOut()
+	return m.power > m.limit
+}
+
+// busCode is the newest code of the bus, without the shunt that was converted with it.
+func (m *Monitor) busCode() int16 {
+	if !m.atBus.done.open {
+		return m.bus
+	}
+	return clip(m.finishBus()/monBusStep, 0)
 }
 
 // Alert tells whether the alert pin is low.
@@ -290,6 +372,7 @@ func (m *Monitor) Turn(time.Duration) time.Duration {
 // clears its flags.
 func (m *Monitor) Read(now time.Duration, r []byte) {
 	m.settle(now)
+	m.workOut()
 	switch m.pointer {
 	case monConfig:
 		word(r, m.config)
