@@ -158,7 +158,11 @@ func TestSymmetricModesAgainstGonum(t *testing.T) {
 		require.True(t, eig.Factorize(mat.NewSymDense(n, append([]float64(nil), a...)), false))
 		q, lambda := make([]float64, n*n), make([]float64, n)
 		work := append([]float64(nil), a...)
-		symmetricModes(work, n, q, lambda)
+		rows := make([]float64, n*n)
+		symmetricModes(work, n, rows, lambda)
+		for i := range rows {
+			q[i%n*n+i/n] = rows[i]
+		}
 		checkModes(t, a, q, lambda, eig.Values(nil), 1e-12)
 	})
 }

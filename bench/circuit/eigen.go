@@ -3,7 +3,7 @@ package circuit
 import "math"
 
 // symmetricModes finds the eigenvalues of the symmetric n by n matrix a, which
-// is destroyed, and its eigenvectors as the columns of q.
+// is destroyed, and its eigenvectors as the rows of q.
 //
 // Method: cyclic Jacobi rotations (Golub and Van Loan, Matrix Computations,
 // 8.5), chosen for its accuracy on graded matrices and because n is small.
@@ -32,6 +32,7 @@ func identity(q []float64, n int) {
 func jacobiSweep(a []float64, n int, q []float64) bool {
 	rotated := false
 	for p := 0; p < n-1; p++ {
+		qp := q[p*n : p*n+n]
 		for r := p + 1; r < n; r++ {
 			apr, app, arr := a[p*n+r], a[p*n+p], a[r*n+r]
 			if apr == 0 || math.Abs(apr) <= 0x1p-53*math.Sqrt(math.Abs(app*arr)) {
@@ -54,8 +55,11 @@ func jacobiSweep(a []float64, n int, q []float64) bool {
 					a[k*n+p], a[p*n+k] = x, x
 					a[k*n+r], a[r*n+k] = y, y
 				}
-				x, y := q[k*n+p], q[k*n+r]
-				q[k*n+p], q[k*n+r] = c*x-s*y, s*x+c*y
+			}
+			qr := q[r*n:][:len(qp)]
+			for k, x := range qp {
+				y := qr[k]
+				qp[k], qr[k] = c*x-s*y, s*x+c*y
 			}
 		}
 	}

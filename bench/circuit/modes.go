@@ -38,12 +38,14 @@ func (sol *solution) decompose(w *network) bool {
 			lowerSolve(sol.chol, m, similar[i*m:], 1)
 		}
 	}
+	// f becomes inv(V) inv(L): rows solve x L = row, that is L' x' = row'.
 	if sol.symmetric {
 		symmetrize(similar, m)
-		symmetricModes(similar, m, vectors, sol.lambda)
-		for i := 0; i < m; i++ {
-			for j := 0; j < m; j++ {
-				sol.f[i*m+j] = vectors[j*m+i]
+		symmetricModes(similar, m, sol.f, sol.lambda)
+		for i := range m {
+			sol.upward(sol.f[i*m:], 1)
+			for j, x := range sol.f[i*m : i*m+m] {
+				vectors[j*m+i] = x
 			}
 		}
 	} else {
@@ -51,13 +53,12 @@ func (sol *solution) decompose(w *network) bool {
 		if !sol.generalModes(w, a, similar, vectors) {
 			return false
 		}
+		for i := range m {
+			sol.upward(sol.f[i*m:], 1)
+			sol.upward(vectors[i:], m)
+		}
 	}
-	// f becomes inv(V) inv(L): rows solve x L = row, that is L' x' = row'.
-	for i := 0; i < m; i++ {
-		sol.upward(sol.f[i*m:], 1)
-		sol.upward(vectors[i:], m)
-	}
-	sol.spread(w, vectors)
+	sol.spread(vectors)
 	// No mode reaches farther at a node that is gone than at those that it follows.
 	sol.reaches(sol.order)
 	sol.reaches(sol.out)
@@ -145,33 +146,51 @@ func (sol *solution) generalModes(w *network, a, similar, vectors []float64) boo
 	return false
 }
 
-// spread carries the mode vectors (y = vectors z) to all nodes: v = b z.
-func (sol *solution) spread(w *network, vectors []float64) {
-	m := sol.m
-	w.spare = grow(w.spare, m)
-	y := w.spare[:m]
-	for c := 0; c < m; c++ {
-		for j := range y {
-			y[j] = vectors[j*m+c]
+// spread carries the mode vectors (y = vectors z) to all nodes, v = b z: as lift does
+// with voltages, for all modes at once.
+func (sol *solution) spread(vectors []float64) {
+	m, n := sol.m, int32(sol.n)
+	row := func(node int32) []float64 { return sol.b[int(node)*m:][:m] }
+	for i, node := range sol.out {
+		d := row(node)
+		for j, w := range sol.w[i*m : i*m+m] {
+			addRows(d, vectors[j*m:j*m+m], -w)
 		}
-		for i := range sol.out {
-			sum := 0.0
-			for j, x := range sol.w[i*m : i*m+m] {
-				sum -= x * vectors[j*m+c]
-			}
-			sol.column[i] = sum
+	}
+	for j, node := range sol.order {
+		copy(row(node), vectors[j*m:])
+	}
+	for i := range sol.shares {
+		e := &sol.shares[i]
+		addRows(row(sol.order[e.state]), row(sol.out[e.at]), -e.value)
+	}
+	for j, node := range sol.order {
+		if up := sol.parent[j]; up < n {
+			addRows(row(node), row(up), 1)
 		}
-		sol.lift(y, sol.column, sol.b[c:], m)
+	}
+	for _, i := range sol.followers {
+		if r := sol.rep[i]; r < n {
+			addRows(row(sol.out[i]), row(r), 1)
+		}
 	}
 	sol.base.raiseRows(sol.b, m)
 }
 
-// lift computes the voltages P y + D d of the nodes that are not gone into v, at the
-// given stride. It overwrites y.
-func (sol *solution) lift(y, d, v []float64, stride int) {
+// addRows adds factor times one row to another.
+func addRows(to, from []float64, factor float64) {
+	from = from[:len(to)]
+	for c := range to {
+		to[c] += factor * from[c]
+	}
+}
+
+// lift computes the voltages P y + D d of the nodes that are not gone into v. It
+// overwrites y.
+func (sol *solution) lift(y, d, v []float64) {
 	n := int32(sol.n)
 	for i, x := range d[:len(sol.out)] {
-		v[int(sol.out[i])*stride] = x
+		v[sol.out[i]] = x
 	}
 	for i := range sol.shares {
 		e := &sol.shares[i]
@@ -180,13 +199,13 @@ func (sol *solution) lift(y, d, v []float64, stride int) {
 	for j, node := range sol.order {
 		x := y[j]
 		if up := sol.parent[j]; up < n {
-			x += v[int(up)*stride]
+			x += v[up]
 		}
-		v[int(node)*stride] = x
+		v[node] = x
 	}
 	for _, i := range sol.followers {
 		if r := sol.rep[i]; r < n {
-			v[int(sol.out[i])*stride] += v[int(r)*stride]
+			v[sol.out[i]] += v[r]
 		}
 	}
 }

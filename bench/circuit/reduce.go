@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // SettledSeconds: a relaxation between two nodes faster than this is taken as
 // finished at once. A time constant of 1 ns is far below everything the twin's
@@ -43,6 +46,7 @@ type network struct {
 	base     *reduction
 	rep      []int32 // per node: the node that it follows, or itself
 	up       []int32
+	alone    []int32 // up of nodes that nothing joins
 	degree   []int32
 	attached []float64
 	parent   []int32 // per node: tree parent; absent for eliminated nodes
@@ -105,10 +109,10 @@ func (w *network) addCap(a, b int32, farads float64, column int32) {
 }
 
 func (w *network) singletons() {
-	w.up = w.up[:0]
-	for i := 0; i <= w.n; i++ {
-		w.up = append(w.up, int32(i))
+	for i := len(w.alone); i <= w.n; i++ {
+		w.alone = append(w.alone, int32(i))
 	}
+	w.up = append(w.up[:0], w.alone[:w.n+1]...)
 }
 
 // hold gives every group without any connection to ground its virtual
@@ -274,11 +278,9 @@ func (w *network) plant() {
 			w.tree = append(w.tree, c)
 		}
 	}
-	w.parent, w.order = w.parent[:0], w.order[:0]
-	w.state = w.state[:0]
-	for i := int32(0); i < n; i++ {
+	w.parent, w.order, w.state = w.parent[:0], w.order[:0], slices.Grow(w.state[:0], w.n)[:w.n]
+	for range w.n {
 		w.parent = append(w.parent, absent)
-		w.state = append(w.state, -1)
 	}
 	ground := find(w.up, n)
 	for i := int32(0); i <= n; i++ {

@@ -73,7 +73,7 @@ func (s *Sim) excite(sh *shape, sol *solution) {
 		column[i] = x
 	}
 	copy(sol.spare, y)
-	sol.lift(sol.spare, sol.column, sol.v0, 1)
+	sol.lift(sol.spare, sol.column, sol.v0)
 	sol.base.raise(sol.v0, sol.current)
 	sol.since, sol.at = s.now, math.NaN()
 	sol.flowing, sol.started = false, false
@@ -132,7 +132,7 @@ func (sol *solution) rise(into []float64) {
 		}
 		sol.column[i] = x
 	}
-	sol.lift(slope, sol.column, into, 1)
+	sol.lift(slope, sol.column, into)
 	sol.base.raise(into, nil)
 }
 
@@ -179,7 +179,7 @@ func (s *Sim) shapeOf(p *partition, node Node) *shape { return p.shapes[p.island
 func (sol *solution) flow() {
 	m := sol.m
 	clear(sol.y)
-	sol.lift(sol.y, sol.d0, sol.offset, 1)
+	sol.lift(sol.y, sol.d0, sol.offset)
 	sol.acts, sol.rates, sol.slow, sol.amp = sol.acts[:0], sol.rates[:0], sol.slow[:0], sol.amp[:0]
 	sol.rest = sol.since
 	q, force := sol.q[:m], sol.force[:m]
@@ -288,17 +288,17 @@ func (sol *solution) decays(after float64, into []float64) {
 	slow := sol.slow[:len(rates)]
 	into = into[:len(rates)]
 	for q, rate := range rates {
-		switch x := rate * after; {
-		case slow[q] && math.Abs(x) < 1e-18:
-			into[q] = -after
-		case slow[q]:
-			into[q] = math.Expm1(-x) / rate
-		case x > gone:
+		x := rate * after
+		if !slow[q] {
 			into[q] = 0
-		case x == 0:
-			into[q] = 1
-		default:
-			into[q] = math.Exp(-x)
+			if x <= gone {
+				into[q] = math.Exp(-x)
+			}
+			continue
+		}
+		into[q] = -after
+		if math.Abs(x) >= 1e-18 {
+			into[q] = math.Expm1(-x) / rate
 		}
 	}
 }
