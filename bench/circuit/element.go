@@ -27,20 +27,22 @@ func (k Kind) String() string {
 // element is one element with its values and its state. Current counts from a
 // through the element to b.
 type element struct {
-	name    string
-	kind    Kind
+	// What is asked for at every entry comes first.
+	law     law
+	charger *charger
 	a, b, c Node
+	kind    Kind
+	segment int8
+	canSink bool
+	enabled bool
+	closed  bool
+
 	ohms    float64
 	farads  float64
 	volts   float64
 	amperes float64
 	siemens float64
-	canSink bool
-	enabled bool
-	closed  bool
-	segment int8
-	charger *charger
-	law     law
+	name    string
 }
 
 // law is what holds of an element in a network in time as long as its values, its
@@ -50,7 +52,7 @@ type law struct {
 	siemens, amperes float64
 	low, high        float64
 	below, above     int8
-	form             uint64
+	form             uint8
 }
 
 // learn finds the law anew. Whoever changes an element ends with it.
@@ -141,16 +143,16 @@ func (e *element) form() uint64 {
 	if e.charger != nil {
 		return e.charger.form()
 	}
-	return e.law.form
+	return uint64(e.law.form)
 }
 
 // formBits is how many bits a form takes.
 const formBits = 2
 
-func (e *element) shaping() uint64 {
+func (e *element) shaping() uint8 {
 	switch e.kind {
 	case KindDiode:
-		return uint64(e.segment)
+		return uint8(e.segment)
 	case KindLimitedSupply, KindLimitedCurrentSource:
 		if e.segment == limitRegulates {
 			return 1

@@ -1,7 +1,7 @@
 package circuit
 
 import (
-	"sort"
+	"slices"
 )
 
 // WatchID identifies a watch of one Sim.
@@ -135,7 +135,7 @@ func (s *Sim) cross(sh *shape, which int32) {
 }
 
 func (s *Sim) takeFired() WatchID {
-	sort.Slice(s.fired, func(i, j int) bool { return s.fired[i] < s.fired[j] })
+	slices.Sort(s.fired)
 	id := s.fired[0]
 	s.fired = s.fired[:copy(s.fired, s.fired[1:])]
 	return id
