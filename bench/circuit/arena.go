@@ -11,6 +11,13 @@ type arena[T any] struct {
 }
 
 func (a *arena[T]) take(n int) []T {
+	part := a.raw(n)
+	clear(part)
+	return part
+}
+
+// raw is take of a piece that is not zeroed.
+func (a *arena[T]) raw(n int) []T {
 	for a.block < len(a.blocks) && a.used+n > len(a.blocks[a.block]) {
 		a.block, a.used = a.block+1, 0
 	}
@@ -19,7 +26,6 @@ func (a *arena[T]) take(n int) []T {
 	}
 	part := a.blocks[a.block][a.used : a.used+n : a.used+n]
 	a.used += n
-	clear(part)
 	return part
 }
 

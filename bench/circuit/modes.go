@@ -153,6 +153,7 @@ func (sol *solution) spread(vectors []float64) {
 	row := func(node int32) []float64 { return sol.b[int(node)*m:][:m] }
 	for i, node := range sol.out {
 		d := row(node)
+		clear(d)
 		for j, w := range sol.w[i*m : i*m+m] {
 			addRows(d, vectors[j*m:j*m+m], -w)
 		}

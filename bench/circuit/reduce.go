@@ -37,7 +37,8 @@ type control struct {
 // scratch for its reduction. It is reused from island to island.
 type network struct {
 	n        int
-	edges    []branch
+	edges    []branch // the strongest first
+	own      []branch // of these, the ones beyond the base
 	caps     []branch
 	tree     []branch
 	controls []control
@@ -70,13 +71,13 @@ const absent int32 = -2
 // reduced, and what hangs on it.
 func (w *network) collect(s *Sim, sh *shape, p *partition) {
 	w.n, w.base = len(sh.nodes), s.reduced(sh, p)
-	w.edges = append(w.edges[:0], w.base.edges...)
+	w.own = w.own[:0]
 	w.movers = append(w.movers[:0], w.base.movers...)
 	w.caps, w.controls, w.held = w.caps[:0], w.controls[:0], w.held[:0]
 	at := func(node Node) int32 { return p.place(node, w.n) }
 	edge := func(a, b Node, siemens float64) {
 		if siemens > 0 && a != b {
-			w.edges = append(w.edges, branch{a: at(a), b: at(b), value: siemens})
+			w.own = append(w.own, branch{a: at(a), b: at(b), value: siemens})
 		}
 	}
 	column := int32(0)
@@ -100,6 +101,23 @@ func (w *network) collect(s *Sim, sh *shape, p *partition) {
 			if g == 0 && e.piecewise() {
 				w.movers = append(w.movers, branch{a: at(e.a), b: at(e.b)})
 			}
+		}
+	}
+	w.merge()
+}
+
+// merge makes one falling list of the edges of the base, which fall, and the others.
+func (w *network) merge() {
+	descending(w.own)
+	w.edges = append(append(w.edges[:0], w.base.edges...), w.own...)
+	i, j := len(w.base.edges)-1, len(w.own)-1
+	for k := len(w.edges) - 1; j >= 0; k-- {
+		if i >= 0 && w.edges[i].value < w.own[j].value {
+			w.edges[k] = w.edges[i]
+			i--
+		} else {
+			w.edges[k] = w.own[j]
+			j--
 		}
 	}
 }
@@ -174,10 +192,12 @@ func (w *network) settle() {
 		w.attached[c.a] += c.value
 		w.attached[c.b] += c.value
 	}
-	for _, c := range w.controls {
-		w.edges = append(w.edges, branch{a: c.bat, b: c.gnd, value: c.siemens})
+	if len(w.controls) > 0 {
+		for _, c := range w.controls {
+			w.edges = append(w.edges, branch{a: c.bat, b: c.gnd, value: c.siemens})
+		}
+		descending(w.edges)
 	}
-	descending(w.edges)
 	w.singletons()
 	ground, least := n, w.leastAttached()
 	for i := range w.edges {

@@ -134,9 +134,9 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	}
 	sol.symmetric = len(w.controls) == 0
 	if sol.condenses() {
-		sol.upper = mem.floats.take(k * k)
+		sol.upper = mem.floats.raw(k * k)
 	}
-	sol.divide(mem.floats.take(2*k*m + 3*m*m + n*m + 12*m + 5*(n+1) + 2*k))
+	sol.divide(mem.floats.raw(2*k*m + 3*m*m + n*m + 12*m + 5*(n+1) + 2*k))
 	sol.slow = mem.bools.take(m)
 	return sol
 }
@@ -155,6 +155,9 @@ func (sol *solution) divide(all piece[float64]) {
 		*v = all.cut(n + 1) // Ground is the last
 	}
 	sol.d0, sol.column = all.cut(k), all.cut(k)
+	clear(sol.chol)
+	clear(sol.reach)
+	sol.offset[n], sol.v0[n], sol.least[n], sol.most[n] = 0, 0, 0, 0
 }
 
 // arrange lists the nodes to eliminate, those with few neighbours first: what
