@@ -3,6 +3,7 @@ package bench
 import (
 	"errors"
 	"fmt"
+	"math/bits"
 	"time"
 
 	"sinkproof/bench/chip/expander16"
@@ -47,6 +48,15 @@ func (p pattern) differs(q pattern) pattern {
 
 func (p pattern) empty() bool { return p == pattern{} }
 
+// count is how many outputs are on.
+func (p pattern) count() int {
+	n := 0
+	for _, word := range p {
+		n += bits.OnesCount16(word)
+	}
+	return n
+}
+
 // coil is one expander output.
 type coil struct {
 	name string
@@ -58,7 +68,7 @@ type coil struct {
 }
 
 // in tells whether a pattern has the coil on.
-func (c *coil) in(p pattern) bool { return p[c.chip]&c.bit != 0 }
+func (c *coil) in(p *pattern) bool { return p[c.chip]&c.bit != 0 }
 
 // alone is the pattern of this coil and no other.
 func (c *coil) alone() pattern {
@@ -184,7 +194,7 @@ func (b *bank) off() []error {
 func (b *bank) open(p pattern) time.Duration {
 	var longest time.Duration
 	for i := range b.coils {
-		if c := &b.coils[i]; c.in(p) {
+		if c := &b.coils[i]; c.in(&p) {
 			longest = max(longest, c.opens)
 		}
 	}
@@ -195,7 +205,7 @@ func (b *bank) open(p pattern) time.Duration {
 func (b *bank) shut(p pattern) time.Duration {
 	var longest time.Duration
 	for i := range b.coils {
-		if c := &b.coils[i]; c.in(p) {
+		if c := &b.coils[i]; c.in(&p) {
 			longest = max(longest, c.shuts)
 		}
 	}

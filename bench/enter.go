@@ -237,12 +237,16 @@ func (r *Rig) awaitEmpty(ctx context.Context) (held, err error) {
 		if err != nil {
 			return nil, err
 		}
-		v := r.vbus.budget.mean(room[:0], &sum, "step", "repeatability")
-		if v.SI+v.U().SI < r.wiring.Guard.Safe0V.SI {
-			return nil, nil
+		// What is not below by itself is not with its uncertainty.
+		v := quantity.Quantity{SI: r.vbus.budget.value(sum.mean), Dim: r.vbus.dim}
+		if v.SI < r.wiring.Guard.Safe0V.SI {
+			u := r.vbus.budget.mean(room[:0], &sum, "step", "repeatability").U()
+			if v.SI+u.SI < r.wiring.Guard.Safe0V.SI {
+				return nil, nil
+			}
 		}
 		if r.guard.Now() >= end {
-			return heldFault(v.Quantity, r.wiring.Guard.Safe0V), nil
+			return heldFault(v, r.wiring.Guard.Safe0V), nil
 		}
 		pause = min(pause+time.Millisecond, slice)
 		if err := r.guard.Sleep(ctx, pause); err != nil {

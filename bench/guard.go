@@ -72,6 +72,8 @@ type guard struct {
 	drop   func()
 	watch  func(context.Context, time.Duration) (time.Duration, error)
 	notice func(what string, err error)
+	// watchAt is when watch is wanted again.
+	watchAt time.Duration
 }
 
 // line is one digital line with its polarity.
@@ -153,7 +155,7 @@ func (g *guard) Sleep(ctx context.Context, d time.Duration) error {
 		}
 		slept = true
 		now = g.clock.Now()
-		if g.watch != nil && !g.quiet && !g.dropping {
+		if now >= g.watchAt && g.watch != nil && !g.quiet && !g.dropping {
 			if now, err = g.watch(ctx, now); err != nil {
 				return err
 			}
@@ -186,7 +188,9 @@ func (g *guard) serve(now time.Duration) (time.Duration, error) {
 	if g.dropping {
 		return now, nil
 	}
-	g.beat(now)
+	if g.beatDue(now) {
+		g.beat(now)
+	}
 	if g.quiet {
 		return now, nil
 	}
@@ -201,11 +205,19 @@ func (g *guard) serve(now time.Duration) (time.Duration, error) {
 // after looks at the clock when a transfer has come back. On the way to the
 // safe state what it read is still good.
 func (g *guard) after(now time.Duration) error {
-	g.beat(now)
+	if g.beatDue(now) {
+		g.beat(now)
+	}
 	if g.quiet {
 		return nil
 	}
 	return g.err
+}
+
+// beatDue tells whether beat has anything to do, which a run asks some 10,000 times.
+func (g *guard) beatDue(now time.Duration) bool {
+	h := g.heart
+	return h.beating && now-h.last >= h.period || g.living && g.ended != h.ends
 }
 
 // beat gives the edge when it is due, whichever nest needs it. An edge that is too

@@ -46,9 +46,8 @@ type Rig struct {
 	// readings numbers the readings, so that the spread of each has a source
 	// of its own.
 	readings int
-	points   []point       // of the wait or capture that runs; reused
-	checked  time.Duration // when the temperature was last looked at
-	watching bool          // the temperature is being looked at
+	points   []point // of the wait or capture that runs; reused
+	watching bool    // the temperature is being looked at
 	closed   bool
 	unproven error // why coils could not be proven off at the opening
 }
@@ -188,13 +187,13 @@ func (r *Rig) notice(what string, err error) {
 func (r *Rig) report() {
 	moved, at := r.told.differs(r.bank.now), r.guard.wrote.middle()
 	r.told = r.bank.now
-	if r.observer == nil {
+	if r.observer == nil || moved.empty() {
 		return
 	}
-	for i := range r.bank.coils {
-		c := &r.bank.coils[i]
-		if c.in(moved) {
-			r.observer.Moved(Move{At: at, Name: c.name, On: c.in(r.bank.now)})
+	for i, left := 0, moved.count(); left > 0 && i < len(r.bank.coils); i++ {
+		if c := &r.bank.coils[i]; c.in(&moved) {
+			r.observer.Moved(Move{At: at, Name: c.name, On: c.in(&r.bank.now)})
+			left--
 		}
 	}
 }

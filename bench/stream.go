@@ -260,10 +260,10 @@ const temperatureEvery = 250 * time.Millisecond
 // watchTemperature looks at every temperature channel while something is fed. It
 // returns the time.
 func (r *Rig) watchTemperature(ctx context.Context, now time.Duration) (time.Duration, error) {
-	if now-r.checked < temperatureEvery || r.limits.Temperature.SI <= 0 || len(r.state.Feed) == 0 || r.watching {
+	if r.limits.Temperature.SI <= 0 || len(r.state.Feed) == 0 || r.watching {
 		return now, nil
 	}
-	r.checked, r.watching = now, true
+	r.guard.watchAt, r.watching = now+temperatureEvery, true
 	defer func() { r.watching = false }()
 	for _, c := range r.channels {
 		if c.thermo == nil {
