@@ -117,7 +117,10 @@ func (t *Twin) follow() {
 // level before, or a charger changes its phase, it stops there, tells who
 // wants to know, and returns true.
 func (t *Twin) solve(at time.Duration) bool {
-	to := max(float64(at-t.origin)*1e-9, t.sim.Now())
+	to := float64(at-t.origin) * 1e-9
+	if came := t.sim.Now(); to < came {
+		to = came
+	}
 	t.lookAhead(to)
 	id, err := t.sim.AdvanceTo(to)
 	if err != nil {

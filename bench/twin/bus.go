@@ -29,7 +29,7 @@ type bus struct {
 	transfers int // since the bus was made
 	troubled  bool
 	trouble   busTrouble
-	spare     []byte
+	clash     clash
 }
 
 // chip is a device with its name, the twin that it is part of, and whether it is
@@ -100,47 +100,45 @@ func (b *bus) Tx(addr uint16, w, r []byte) error {
 	}
 	n := b.transfers
 	b.transfers++
-	silent := addr >= addresses || !b.answers(addr)
+	device := b.device(addr)
 	if b.troubled {
 		if err := b.suffer(n, addr); err != nil {
 			return err
 		}
-		silent = silent || n == b.trouble.nakAt
+		if n == b.trouble.nakAt {
+			device = nil
+		}
 	}
-	if silent {
+	if device == nil {
 		// Start, the address byte with its missing acknowledge, stop.
 		if err := b.clock(1 + 9 + 1); err != nil {
 			return err
 		}
 		return fmt.Errorf("%s: no chip acknowledges address %#02x: %w", b.name, addr, syscall.ENXIO)
 	}
-	list := b.chips[addr]
-	if len(r) == 0 {
+	if len(r) == 0 || len(w) > 1 {
 		if err := b.clock(1 + 9 + 9*len(w)); err != nil {
 			return err
 		}
-		b.write(list, w)
-		return b.clock(1)
-	}
-	bits := 1 + 9
-	switch {
-	case len(w) == 1:
-		// A pointer does nothing by itself: it may arrive when the reading begins.
-		bits += 1 + 9 + 9
-	case len(w) > 0:
-		if err := b.clock(1 + 9 + 9*len(w)); err != nil {
-			return err
+		device.Write(b.t.present(), w)
+		if len(r) == 0 {
+			return b.clock(1)
 		}
-		b.write(list, w)
 		w = nil
+	}
+	// A pointer does nothing by itself: it may arrive when the reading begins.
+	bits := 1 + 9
+	if len(w) == 1 {
+		bits += 1 + 9 + 9
 	}
 	if err := b.clock(bits); err != nil {
 		return err
 	}
-	if len(w) > 0 {
-		b.write(list, w)
+	now := b.t.present()
+	if len(w) == 1 {
+		device.Write(now, w)
 	}
-	b.read(list, r)
+	device.Read(now, r)
 	return b.clock(9*len(r) + 1)
 }
 
@@ -164,56 +162,65 @@ func (b *bus) suffer(n int, addr uint16) error {
 	return nil
 }
 
-func (b *bus) answers(addr uint16) bool {
-	for _, c := range b.chips[addr] {
-		if !c.absent {
-			return true
-		}
+// device is what answers at an address: the one chip there, nil for none.
+func (b *bus) device(addr uint16) chips.Device {
+	if addr >= addresses {
+		return nil
 	}
-	return false
-}
-
-// write hands bytes to the chips at an address.
-func (b *bus) write(list []*chip, w []byte) {
-	now := b.t.present()
+	list := b.chips[addr]
+	if len(list) == 1 && list[0].t == b.t && !list[0].absent {
+		return list[0].device
+	}
 	for _, c := range list {
 		if !c.absent {
-			c.device.Write(b.at(c, now), w)
+			b.clash.bus, b.clash.list = b, list
+			return &b.clash
+		}
+	}
+	return nil
+}
+
+// clash is all chips at an address. They may be part of other nests than the one that
+// the bus was made with.
+type clash struct {
+	bus   *bus
+	list  []*chip
+	spare []byte
+}
+
+// Write hands bytes to all of them.
+func (k *clash) Write(now time.Duration, w []byte) {
+	for _, c := range k.list {
+		if !c.absent {
+			c.device.Write(k.at(c, now), w)
 		}
 	}
 }
 
-// read takes the bytes of the chip at an address. Where several answer, a
-// zero on the wire wins.
-func (b *bus) read(list []*chip, r []byte) {
-	now, first := b.t.present(), true
-	for _, c := range list {
+// Read takes the bytes of all of them: a zero on the wire wins.
+func (k *clash) Read(now time.Duration, r []byte) {
+	if cap(k.spare) < len(r) {
+		k.spare = make([]byte, len(r))
+	}
+	first, other := true, k.spare[:len(r)]
+	for _, c := range k.list {
 		switch {
 		case c.absent:
 		case first:
-			c.device.Read(b.at(c, now), r)
+			c.device.Read(k.at(c, now), r)
 			first = false
 		default:
-			b.clash(c, now, r)
+			c.device.Read(k.at(c, now), other)
+			for i := range r {
+				r[i] &= other[i]
+			}
 		}
 	}
 }
 
-func (b *bus) clash(c *chip, now time.Duration, r []byte) {
-	if cap(b.spare) < len(r) {
-		b.spare = make([]byte, len(r))
-	}
-	other := b.spare[:len(r)]
-	c.device.Read(b.at(c, now), other)
-	for i := range r {
-		r[i] &= other[i]
-	}
-}
-
-// at is the present for a chip, which may be part of another nest than the one that
-// the bus was made with.
-func (b *bus) at(c *chip, now time.Duration) time.Duration {
-	if c.t == b.t {
+// at is the present for a chip.
+func (k *clash) at(c *chip, now time.Duration) time.Duration {
+	if c.t == k.bus.t {
 		return now
 	}
 	return c.t.meet()
