@@ -134,8 +134,12 @@ func (l *line) Read() gpio.Level {
 	if t := l.t; (t.failure != nil || !t.skip(lineAccess)) && l.pass() != nil {
 		return gpio.Low
 	}
-	if f := l.follows; f != nil && !l.stuck && !l.isOutput {
-		return gpio.Level(*f != l.activeLow)
+	switch {
+	case l.stuck || l.isOutput:
+	case l.follows != nil:
+		return gpio.Level(*l.follows != l.activeLow)
+	case l.alarm != nil:
+		return gpio.Level(!l.alarm.Alert(l.t.present()))
 	}
 	return l.level()
 }
