@@ -48,6 +48,9 @@ type channel struct {
 	dim  quantity.Dim
 	// onVbus: what it reads is VBUS, which the guard bounds.
 	onVbus bool
+	// A reading above the ceiling trips an interlock; 0 is none.
+	ceiling quantity.Quantity
+	trips   InterlockKind
 
 	adc    *converter
 	input  adc16x4.Input
@@ -100,6 +103,7 @@ func (r *Rig) compile() error {
 		if c.onVbus && r.vbus == nil {
 			r.vbus = c
 		}
+		r.bound(c)
 		r.channels = append(r.channels, c)
 	}
 	if r.vbus == nil {

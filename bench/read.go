@@ -194,7 +194,7 @@ func (r *Rig) average(ctx context.Context, c *channel, rng adc16x4.Range, window
 		at = p.at
 		sum.add(p.raw)
 		sum.low, sum.high = sum.low || p.low, sum.high || p.high
-		_, err = r.watched(c, &c.budget, p)
+		err = r.watched(c, &c.budget, p.raw)
 		full = window == 0 || sum.n > 1 && at-from >= window-averaging.Period()/2
 	}
 	if err == nil {

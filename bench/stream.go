@@ -97,7 +97,7 @@ func (s *stream) nextVoltage(ctx context.Context) (point, error) {
 	if err != nil {
 		return point{}, chipFault("read a conversion", s.channel.adc.spec.Name, err)
 	}
-	return s.rig.watched(s.channel, s.budget, adcPoint(got))
+	return adcPoint(got), s.rig.watched(s.channel, s.budget, got.Volts.SI)
 }
 
 func adcPoint(s adc16x4.Sample) point {
@@ -170,7 +170,7 @@ func (s *stream) nextCurrent(ctx context.Context) (point, error) {
 		return point{}, chipFault("read a conversion", s.meter.spec.Name, err)
 	}
 	p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.Code < 0, got.Saturated && got.Code > 0}
-	return s.rig.metered(s.channel, s.budget, s.meter, p)
+	return p, s.rig.metered(s.channel, s.budget, s.meter, p)
 }
 
 // shuntOverhead is what a triggered conversion costs beside itself: five
@@ -197,7 +197,7 @@ func (s *stream) nextShunt(ctx context.Context) (point, error) {
 		return point{}, chipFault("convert the shunt", s.meter.spec.Name, err)
 	}
 	p := point{got.From, got.At, got.Shunt.SI, got.Saturated && got.Code < 0, got.Saturated && got.Code > 0}
-	return s.rig.metered(s.channel, s.budget, s.meter, p)
+	return p, s.rig.metered(s.channel, s.budget, s.meter, p)
 }
 
 // thermoInterval is the longest conversion of a sensor: 300 ms (TI TMP75 data
@@ -217,40 +217,44 @@ func (s *stream) nextTemperature(ctx context.Context) (point, error) {
 	if err != nil {
 		return point{}, chipFault("read the temperature", s.channel.thermo.spec.Name, err)
 	}
-	return s.rig.watched(s.channel, s.budget, point{from: got.From, at: got.At, raw: got.Temperature.SI})
+	p := point{from: got.From, at: got.At, raw: got.Temperature.SI}
+	return p, s.rig.watched(s.channel, s.budget, p.raw)
 }
 
 // metered is watched, and looks at the alert that the driver met: reading a
 // conversion releases the pin. What the pin shows since then the guard sees.
-func (r *Rig) metered(c *channel, b *budget, m *meter, p point) (point, error) {
+func (r *Rig) metered(c *channel, b *budget, m *meter, p point) error {
 	if m.dev.Tripped() && !r.guard.quiet {
 		trip := r.alert(&wiring.Line{Chip: m.spec.Name}, line{}).trip
 		r.guard.trip(&trip)
-		return p, r.guard.err
+		return r.guard.err
 	}
-	return r.watched(c, b, p)
+	return r.watched(c, b, p.raw)
 }
 
-// watched compares a conversion with the ceilings of the interlocks.
-func (r *Rig) watched(c *channel, b *budget, p point) (point, error) {
-	if r.guard.quiet {
-		return p, nil
+// watched compares a conversion with the ceiling of its channel.
+func (r *Rig) watched(c *channel, b *budget, raw float64) error {
+	if c.ceiling.SI <= 0 || r.guard.quiet {
+		return nil
 	}
-	kind, limit := InterlockKind(""), quantity.Quantity{}
+	if v := b.value(raw); v > c.ceiling.SI {
+		r.guard.trip(&Interlock{Kind: c.trips, Thing: c.spec.Name, Value: quantity.Quantity{SI: v, Dim: c.dim}, Limit: c.ceiling,
+			Hint: "Take the unit out and look for the cause before the next run."})
+		return r.guard.err
+	}
+	return nil
+}
+
+// bound gives a channel the interlock that its readings serve.
+func (r *Rig) bound(c *channel) {
 	switch {
 	case c.onVbus:
-		kind, limit = OverVoltage, r.wiring.Guard.OverVoltage
+		c.trips, c.ceiling = OverVoltage, r.wiring.Guard.OverVoltage
 	case c.dim == quantity.Current:
-		kind, limit = OverCurrent, r.limits.Current
+		c.trips, c.ceiling = OverCurrent, r.limits.Current
 	case c.dim == quantity.Temperature:
-		kind, limit = OverTemperature, r.limits.Temperature
+		c.trips, c.ceiling = OverTemperature, r.limits.Temperature
 	}
-	if v := b.value(p.raw); limit.SI > 0 && v > limit.SI {
-		r.guard.trip(&Interlock{Kind: kind, Thing: c.spec.Name, Value: quantity.Quantity{SI: v, Dim: c.dim}, Limit: limit,
-			Hint: "Take the unit out and look for the cause before the next run."})
-		return p, r.guard.err
-	}
-	return p, nil
 }
 
 // temperatureEvery is how often a powered rig looks at the temperature: cells
@@ -273,7 +277,7 @@ func (r *Rig) watchTemperature(ctx context.Context, now time.Duration) (time.Dur
 		if err != nil {
 			return now, chipFault("watch the temperature", c.thermo.spec.Name, err)
 		}
-		if _, err := r.watched(c, &c.budget, point{raw: got.Temperature.SI}); err != nil {
+		if err := r.watched(c, &c.budget, got.Temperature.SI); err != nil {
 			return now, err
 		}
 	}

@@ -345,7 +345,7 @@ func (t *task) convert(ctx context.Context) error {
 	}
 	p := adcPoint(got)
 	t.later(averaging.Period())
-	if _, err := t.rig.watched(c, &c.budget, p); err != nil {
+	if err := t.rig.watched(c, &c.budget, p.raw); err != nil {
 		return err
 	}
 	if t.sum.n == 0 {
