@@ -117,6 +117,7 @@ func (sol *solution) factorRows(w *network) int {
 			}
 		}
 		copy(sol.upper[i*k+i:i*k+k], top[i:k])
+		sol.upper[i*k+i] = inv
 	}
 	return -1
 }
@@ -161,17 +162,17 @@ func (sol *solution) settleOut(x []float64) {
 			continue
 		}
 		top := sol.upper[i*k : i*k+k]
-		y /= top[i]
-		for j := i + 1; j < k; j++ {
+		y *= top[i]
+		for j := i + 1; j < len(top); j++ {
 			x[j] -= y * top[j]
 		}
 	}
 	for i := k - 1; i >= 0; i-- {
 		top := sol.upper[i*k : i*k+k]
 		sum := x[i]
-		for j := i + 1; j < k; j++ {
+		for j := i + 1; j < len(top); j++ {
 			sum -= top[j] * x[j]
 		}
-		x[i] = sum / top[i]
+		x[i] = sum * top[i]
 	}
 }

@@ -35,7 +35,7 @@ func jacobiSweep(a []float64, n int, q []float64) bool {
 		qp := q[p*n : p*n+n]
 		for r := p + 1; r < n; r++ {
 			apr, app, arr := a[p*n+r], a[p*n+p], a[r*n+r]
-			if apr == 0 || math.Abs(apr) <= 0x1p-53*math.Sqrt(math.Abs(app*arr)) {
+			if apr*apr <= 0x1p-106*math.Abs(app*arr) {
 				continue
 			}
 			rotated = true

@@ -287,6 +287,15 @@ func (sol *solution) decays(after float64, into []float64) {
 	rates := sol.rates
 	slow := sol.slow[:len(rates)]
 	into = into[:len(rates)]
+	if after == 0 {
+		for q := range into {
+			into[q] = 1
+			if slow[q] {
+				into[q] = 0
+			}
+		}
+		return
+	}
 	for q, rate := range rates {
 		x := rate * after
 		if !slow[q] {

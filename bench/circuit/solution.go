@@ -33,7 +33,7 @@ type solution struct {
 	held      []int32 // nodes with a virtual capacitor
 	base      *reduction
 	caps      int       // columns of charge
-	upper     []float64 // k by k, U of the eliminated variables; nil where lu is used
+	upper     []float64 // k by k, U of the eliminated variables with its pivots inverted; nil where lu is used
 	lu        sparse    // k by k
 	shares    []entry   // how far the d of a following node lowers a state
 	w         []float64 // k by m
@@ -41,6 +41,7 @@ type solution struct {
 	s         []float64 // m by m
 	chol      []float64 // m by m, L of the state capacitances
 	apart     bool      // no capacitance between any two states: L has a diagonal only
+	elastance []float64 // m, where apart: the inverse of each capacitance
 	charge    []entry   // charges P'C of the states from capacitor voltages
 
 	symmetric bool
@@ -77,7 +78,11 @@ func (s *Sim) eliminate(sh *shape, p *partition) (*solution, error) {
 	sol := s.layOut(w, sh, mem)
 	sol.values = values
 	sol.stateCharges(w)
-	sol.apart = diagonal(sol.chol, sol.m)
+	if sol.apart = diagonal(sol.chol, sol.m); sol.apart {
+		for j := range sol.m {
+			sol.elastance[j] = 1 / sol.chol[j*sol.m+j]
+		}
+	}
 	if !cholesky(sol.chol, sol.m) {
 		return nil, &SingularError{s.net.names[sh.nodes[sol.order[0]]]}
 	}
@@ -136,7 +141,7 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	if sol.condenses() {
 		sol.upper = mem.floats.raw(k * k)
 	}
-	sol.divide(mem.floats.raw(2*k*m + 3*m*m + n*m + 12*m + 5*(n+1) + 2*k))
+	sol.divide(mem.floats.raw(2*k*m + 3*m*m + n*m + 13*m + 5*(n+1) + 2*k))
 	sol.slow = mem.bools.take(m)
 	return sol
 }
@@ -148,7 +153,7 @@ func (sol *solution) divide(all piece[float64]) {
 	sol.s, sol.chol, sol.f = all.cut(m*m), all.cut(m*m), all.cut(m*m)
 	sol.b = all.cut(n * m)
 	for _, v := range [...]*[]float64{&sol.lambda, &sol.reach, &sol.rates, &sol.amp, &sol.decay, &sol.weight, &sol.early, &sol.part,
-		&sol.q, &sol.force, &sol.y, &sol.spare} {
+		&sol.q, &sol.force, &sol.y, &sol.spare, &sol.elastance} {
 		*v = all.cut(m)
 	}
 	for _, v := range [...]*[]float64{&sol.offset, &sol.current, &sol.v0, &sol.least, &sol.most} {
@@ -266,10 +271,9 @@ func (sol *solution) uncharge(x []float64) {
 		upperAndLower(sol.chol, sol.m, x)
 		return
 	}
-	m, x := sol.m, x[:sol.m]
-	for j := range x {
-		l := sol.chol[j*m+j]
-		x[j] /= l * l
+	x = x[:len(sol.elastance)]
+	for j, e := range sol.elastance {
+		x[j] *= e
 	}
 }
 
