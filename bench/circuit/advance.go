@@ -106,7 +106,7 @@ func (s *Sim) happen(sh *shape) error {
 		return s.count(-1)
 	}
 	s.depart()
-	s.capture(sh, s.part)
+	s.capture(sh)
 	for _, n := range sh.nodes {
 		s.trial[n] = s.volts[n]
 	}

@@ -27,6 +27,7 @@ type run struct {
 	d0      []float64 // eliminated variables with all states at zero
 	column  []float64 // scratch, k
 	spare   []float64
+	sum     float64   // of all variables, which tells whether one is not finite
 	v0      []float64 // node voltages right after entry
 	least   []float64 // n: a bound of the node from here on, -Inf where a slow mode moves it
 	most    []float64
@@ -66,11 +67,16 @@ func (s *Sim) excite(sh *shape, sol *solution) {
 	copy(sol.y, sol.q)
 	sol.uncharge(sol.y)
 	y, column := sol.y[:m], sol.column
+	sol.sum = 0
 	for i, x := range sol.d0[:len(column)] {
 		for j, w := range sol.w[i*m:][:m] {
 			x -= w * y[j]
 		}
 		column[i] = x
+		sol.sum += x
+	}
+	for _, x := range y {
+		sol.sum += x
 	}
 	copy(sol.spare, y)
 	sol.lift(sol.spare, sol.column, sol.v0)

@@ -284,11 +284,12 @@ func (s *Sim) attempt(sh *shape) error {
 	}
 	s.excite(sh, sol)
 	s.candidate = sol
-	for _, nodes := range [2][]int32{sol.order, sol.out} {
-		for _, i := range nodes {
-			if !finite(sol.v0[i]) {
-				return &SingularError{s.net.names[sh.nodes[i]]}
-			}
+	if finite(sol.sum) {
+		return nil
+	}
+	for i, n := range sh.nodes {
+		if !finite(sol.v0[i]) {
+			return &SingularError{s.net.names[n]}
 		}
 	}
 	return nil

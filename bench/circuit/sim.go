@@ -26,6 +26,7 @@ type Sim struct {
 	*stores
 	part    *partition
 	epoch   int
+	todo    []*shape // islands to be entered
 	bits    []uint64 // the elements that take part
 	moves   bool     // one has begun or ended to, since part was found
 	quietTo float64  // no event up to and including this instant
@@ -110,7 +111,7 @@ func (s *Sim) Clone() (*Sim, error) {
 		return nil, err
 	}
 	for _, sh := range s.part.shapes {
-		s.capture(sh, s.part)
+		s.capture(sh)
 	}
 	c := &Sim{stores: newStores(), net: s.net, elements: append([]element(nil), s.elements...), now: s.now, memory: s.memory, running: true}
 	c.prepare()
@@ -254,43 +255,47 @@ func (s *Sim) Settle() error {
 
 func (s *Sim) settle() error {
 	p := s.partitionNow()
-	if p != s.part {
-		s.change(p)
-	}
+	s.epoch++
+	todo := s.todo[:0]
 	for _, sh := range p.shapes {
+		sh.epoch = s.epoch
 		if sh.active == nil || sh.dirty {
-			if sh.active != nil {
-				s.capture(sh, p)
-			}
-			if err := s.enter(sh); err != nil {
-				return err
-			}
+			todo = append(todo, sh)
+		}
+	}
+	s.todo = todo
+	if p != s.part {
+		s.leaveIslands()
+		s.part = p
+	}
+	for _, sh := range todo {
+		if sh.active != nil {
+			s.capture(sh)
+		}
+		if err := s.enter(sh); err != nil {
+			return err
 		}
 	}
 	s.running = true
 	return nil
 }
 
-// change replaces the partition: islands that are in both go on undisturbed,
-// the voltages of the others are kept.
-func (s *Sim) change(p *partition) {
-	s.epoch++
-	for _, sh := range p.shapes {
-		sh.epoch = s.epoch
+// leaveIslands keeps the voltages of the islands that are no more, which have another
+// epoch; the others go on undisturbed.
+func (s *Sim) leaveIslands() {
+	if s.part == nil {
+		return
 	}
-	if s.part != nil {
-		for _, sh := range s.part.shapes {
-			if sh.epoch != s.epoch && sh.active != nil {
-				s.capture(sh, s.part)
-				sh.active = nil
-			}
+	for _, sh := range s.part.shapes {
+		if sh.epoch != s.epoch && sh.active != nil {
+			s.capture(sh)
+			sh.active = nil
 		}
 	}
-	s.part = p
 }
 
 // capture keeps the node and capacitor voltages of a running island at Now.
-func (s *Sim) capture(sh *shape, p *partition) {
+func (s *Sim) capture(sh *shape) {
 	sol := sh.active
 	if s.now != sol.since && !s.flows(sol) {
 		return
