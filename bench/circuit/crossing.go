@@ -254,11 +254,10 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 		return
 	}
 	s.list = s.list[:0]
-	least, most := sol.least, sol.most
 	for k := range sh.pieces {
 		at := &sh.pieces[k]
 		e := &s.elements[at.element]
-		if e.charger != nil || least[at.a]-most[at.b] < e.law.low || most[at.a]-least[at.b] > e.law.high {
+		if e.charger != nil || !sol.stays(at.a, at.b, e.law.low, e.law.high) {
 			s.list = e.conditions(at.element, s.list)
 		}
 	}
@@ -291,24 +290,28 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 const spareLives = 4
 
 // enlist adds a condition to the live ones unless a bound over all time excludes
-// a violation: those of its nodes, most often, or that of what they do together. It
-// tells whether it did.
+// a violation. It tells whether it did.
 func (sol *solution) enlist(c *condition, p *partition) bool {
-	if sol.keeps(c, p) {
+	fixed, sway := c.fixed, 0.0
+	for i, w := range c.weight {
+		if w != 0 && c.node[i] != Ground {
+			fixed += w * sol.offset[p.local[c.node[i]]]
+			sway += math.Abs(w) * sol.sway
+		}
+	}
+	if fixed >= sway {
 		return false
 	}
 	m, acts, start := sol.m, sol.acts, len(sol.beta)
 	sol.beta = slices.Grow(sol.beta, len(acts))[:start+len(acts)]
 	beta, amp := sol.beta[start:][:len(acts):len(acts)], sol.amp[:len(acts)]
 	clear(beta)
-	fixed := c.fixed
 	rounding := 0.0
 	for i, w := range c.weight {
 		if w == 0 || c.node[i] == Ground {
 			continue
 		}
 		node := int(p.local[c.node[i]])
-		fixed += w * sol.offset[node]
 		rounding += math.Abs(w * sol.v0[node])
 		row := sol.b[node*m:][:m]
 		for q, j := range acts {
@@ -397,21 +400,6 @@ func (s *Sim) heard(n Node) *solution {
 		return sol
 	}
 	return nil
-}
-
-// keeps tells whether the bounds of the nodes exclude a violation.
-func (sol *solution) keeps(c *condition, p *partition) bool {
-	least := c.fixed
-	for i, w := range c.weight {
-		switch {
-		case w == 0 || c.node[i] == Ground:
-		case w > 0:
-			least += w * sol.least[p.local[c.node[i]]]
-		default:
-			least += w * sol.most[p.local[c.node[i]]]
-		}
-	}
-	return least >= 0
 }
 
 // look extends the knowledge of the next event of an island up to t at least.

@@ -29,14 +29,13 @@ type run struct {
 	spare   []float64
 	sum     float64   // of all variables, which tells whether one is not finite
 	v0      []float64 // node voltages right after entry
-	least   []float64 // n: a bound of the node from here on, -Inf where a slow mode moves it
-	most    []float64
 	early   []float64 // decay at the beginning of a span, see average
 	part    []float64 // amp times the mean decay over a span of the modes in parts
 	parts   []int32   // the modes for which that is not zero
 	from    float64   // the span that part is valid for
 	to      float64
 	rest    float64 // from here on nothing moves, +Inf where something does
+	sway    float64 // no node moves by more than that from here on
 	flowing bool    // offset and amp are valid
 	started bool    // live and next are valid
 
@@ -187,7 +186,7 @@ func (sol *solution) flow() {
 	clear(sol.y)
 	sol.lift(sol.y, sol.d0, sol.offset)
 	sol.acts, sol.rates, sol.slow, sol.amp = sol.acts[:0], sol.rates[:0], sol.slow[:0], sol.amp[:0]
-	sol.rest = sol.since
+	sol.rest, sol.sway = sol.since, 0
 	q, force := sol.q[:m], sol.force[:m]
 	for j, rate := range sol.lambda[:m] {
 		z, push := 0.0, 0.0
@@ -208,73 +207,60 @@ func (sol *solution) flow() {
 		sol.acts, sol.rates = append(sol.acts, int32(j)), append(sol.rates, rate)
 		sol.slow, sol.amp = append(sol.slow, slow), append(sol.amp, amp)
 		if slow {
-			sol.rest = math.Inf(1)
+			sol.rest, sol.sway = math.Inf(1), math.Inf(1)
 		} else {
 			sol.rest = max(sol.rest, sol.since+gone/rate)
+			sol.sway += math.Abs(amp) * sol.reach[j]
 		}
 	}
 	n := len(sol.acts)
 	sol.decay, sol.early = sol.decay[:n], sol.early[:n]
 	sol.ends(sol.order)
 	sol.ends(sol.out)
-	for q, slow := range sol.slow {
-		if slow {
-			sol.unbounded(int(sol.acts[q]), sol.order)
-			sol.unbounded(int(sol.acts[q]), sol.out)
-		}
-	}
 	sol.from = math.NaN()
-	sol.raiseEnds()
+	sol.base.raise(sol.offset, sol.current)
 	sol.flowing = true
 }
 
-// raiseEnds gives the nodes that are gone their ends and bounds: each lies between
-// those that it follows.
-func (sol *solution) raiseEnds() {
-	offset, least, most := sol.offset, sol.least[:len(sol.offset)], sol.most[:len(sol.offset)]
-	for i := len(sol.base.steps) - 1; i >= 0; i-- {
-		t := &sol.base.steps[i]
-		x := sol.current[t.node] * t.ohms
-		end, low, high := x, x, x
-		for k, j := range t.near {
-			share := t.share[k]
-			end += share * offset[j]
-			low += share * least[j]
-			high += share * most[j]
-		}
-		offset[t.node], least[t.node], most[t.node] = end, low, high
-	}
-}
-
-// ends finds where some nodes come to rest, and their bounds on the way.
+// ends finds where some nodes come to rest.
 func (sol *solution) ends(nodes []int32) {
 	m := sol.m
-	rest, acts, amp := sol.spare[:m], sol.acts, sol.amp
-	amp = amp[:len(acts)]
+	rest := sol.spare[:m]
 	for _, i := range nodes {
-		sum, row := sol.offset[i], sol.b[int(i)*m:][:m]
-		for j, b := range row {
+		sum := sol.offset[i]
+		for j, b := range sol.b[int(i)*m:][:m] {
 			sum += b * rest[j]
 		}
-		// Each mode goes from b amp to 0: what is below the end and what is above
-		// add up to the way from here, and apart to its length.
-		way, length := 0.0, 0.0
-		for q, j := range acts {
-			x := row[j] * amp[q]
-			way += x
-			length += math.Abs(x)
-		}
-		sol.offset[i], sol.least[i], sol.most[i] = sum, sum+(way-length)/2, sum+(way+length)/2
+		sol.offset[i] = sum
 	}
 }
 
-// unbounded takes the bounds from the nodes that a slow mode moves.
-func (sol *solution) unbounded(j int, nodes []int32) {
-	for _, i := range nodes {
-		if sol.b[int(i)*sol.m+j] != 0 {
-			sol.least[i], sol.most[i] = math.Inf(-1), math.Inf(1)
+// stays tells whether the voltage from one local node to another stays within bounds
+// from here on: each mode goes from what it contributes now to nothing, but for a slow
+// one.
+func (sol *solution) stays(a, b int32, low, high float64) bool {
+	end := sol.offset[a] - sol.offset[b]
+	if end-2*sol.sway >= low && end+2*sol.sway <= high {
+		return true
+	}
+	if end < low || end > high {
+		return false
+	}
+	m, amp := sol.m, sol.amp[:len(sol.acts)]
+	least, most := end, end
+	from, to := sol.b[int(b)*m:][:m], sol.b[int(a)*m:][:m]
+	for q, j := range sol.acts {
+		switch x := (to[j] - from[j]) * amp[q]; {
+		case x == 0:
+		case sol.slow[q]:
+			return false
+		case x < 0:
+			least += x
+		default:
+			most += x
 		}
 	}
+	return least >= low && most <= high
 }
 
 // A mode that moves no node by more than muteVolts, or that grows to as much

@@ -49,7 +49,7 @@ type solution struct {
 	lambda    []float64 // m: rates, 1/s
 	reach     []float64 // m: the largest share of a mode in a node voltage
 	f         []float64 // m by m: from charges (or currents) of states to modes
-	b         []float64 // n by m: from modes to node voltages
+	b         []float64 // n+1 by m: from modes to node voltages, Ground the last
 
 	run
 }
@@ -141,7 +141,7 @@ func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
 	if sol.condenses() {
 		sol.upper = mem.floats.raw(k * k)
 	}
-	sol.divide(mem.floats.raw(2*k*m + 3*m*m + n*m + 13*m + 5*(n+1) + 2*k))
+	sol.divide(mem.floats.raw(2*k*m + 3*m*m + (n+1)*m + 13*m + 3*(n+1) + 2*k))
 	sol.slow = mem.bools.take(m)
 	return sol
 }
@@ -151,18 +151,19 @@ func (sol *solution) divide(all piece[float64]) {
 	n, m, k := sol.n, sol.m, sol.k
 	sol.w, sol.u = all.cut(k*m), all.cut(k*m)
 	sol.s, sol.chol, sol.f = all.cut(m*m), all.cut(m*m), all.cut(m*m)
-	sol.b = all.cut(n * m)
+	sol.b = all.cut((n + 1) * m)
 	for _, v := range [...]*[]float64{&sol.lambda, &sol.reach, &sol.rates, &sol.amp, &sol.decay, &sol.weight, &sol.early, &sol.part,
 		&sol.q, &sol.force, &sol.y, &sol.spare, &sol.elastance} {
 		*v = all.cut(m)
 	}
-	for _, v := range [...]*[]float64{&sol.offset, &sol.current, &sol.v0, &sol.least, &sol.most} {
+	for _, v := range [...]*[]float64{&sol.offset, &sol.current, &sol.v0} {
 		*v = all.cut(n + 1) // Ground is the last
 	}
 	sol.d0, sol.column = all.cut(k), all.cut(k)
 	clear(sol.chol)
 	clear(sol.reach)
-	sol.offset[n], sol.v0[n], sol.least[n], sol.most[n] = 0, 0, 0, 0
+	sol.offset[n], sol.v0[n] = 0, 0
+	clear(sol.b[n*m:])
 }
 
 // arrange lists the nodes to eliminate, those with few neighbours first: what
