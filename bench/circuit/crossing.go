@@ -261,8 +261,9 @@ func (s *Sim) listen(sh *shape, sol *solution, p *partition) {
 			s.list = e.conditions(at.element, s.list)
 		}
 	}
+	island := p.island[sh.nodes[0]]
 	for i := range s.watches {
-		if w := &s.watches[i]; w.on && w.node != Ground && s.shapeOf(p, w.node) == sh {
+		if w := &s.watches[i]; w.on && p.island[w.node] == island { // that of Ground is -1
 			s.list = append(s.list, w.condition(int32(i)))
 		}
 	}

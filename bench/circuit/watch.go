@@ -91,9 +91,11 @@ func (w *watch) condition(owner int32) condition {
 // observe compares the watches of a newly entered island with its voltages: a
 // jump fires like a crossing.
 func (s *Sim) observe(sh *shape) {
+	island := s.part.island
+	at := island[sh.nodes[0]]
 	for i := range s.watches {
 		w := &s.watches[i]
-		if !w.on || w.node == Ground || s.shapeOf(s.part, w.node) != sh {
+		if !w.on || island[w.node] != at {
 			continue
 		}
 		v := sh.active.v0[s.part.local[w.node]]
@@ -122,7 +124,7 @@ func (s *Sim) cross(sh *shape, which int32) {
 	}
 	for i := range s.watches {
 		w := &s.watches[i]
-		if !w.on || w.beyond || w.node == Ground || s.shapeOf(s.part, w.node) != sh {
+		if !w.on || w.beyond || s.part.island[w.node] != s.part.island[sh.nodes[0]] {
 			continue
 		}
 		if id := int32(i); id == which || w.reached(s.at(w.node, s.now)) {
