@@ -44,7 +44,8 @@ type ADCOptions struct {
 	Inputs [4]Probe
 	// Supply is the chip's supply in volts: no input converts beyond it.
 	Supply float64
-	// Gain and Oscillator are relative errors, Offset is in volts at the
+	// Gain and Oscillator are relative errors, the second of the rate (SBASAV5,
+	// electrical characteristics, data rate variation), Offset is in volts at the
 	// input, Noise is rms in volts.
 	Gain, Offset, Noise, Oscillator float64
 	// Bow is the integral non-linearity in steps of the range of 2.048 V.
@@ -145,7 +146,7 @@ func (c *ADC) start(at time.Duration) {
 
 // length is how long a conversion takes with the present settings.
 func (c *ADC) length() time.Duration {
-	return time.Duration(float64(time.Second) / adcRate(c.config) * (1 + c.o.Oscillator))
+	return time.Duration(float64(time.Second) / (adcRate(c.config) * (1 + c.o.Oscillator)))
 }
 
 // settle brings the chip up to date where a conversion has ended since.

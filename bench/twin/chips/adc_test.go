@@ -59,14 +59,14 @@ func TestADCCodes(t *testing.T) {
 	}
 }
 
-// Rates from SBASAV5, electrical characteristics, within ±10 % of the drawn
-// oscillator; before that the ready bit reads 0.
+// Rates from SBASAV5, electrical characteristics, where it is the rate that varies by
+// ±10 %; before that the ready bit reads 0.
 func TestADCTakesItsTime(t *testing.T) {
 	for i, rate := range []float64{8, 16, 32, 64, 128, 250, 475, 860} {
 		for _, clock := range []float64{-0.1, 0, 0.1} {
 			b, _ := newADC(ADCOptions{Oscillator: clock}, 1)
 			start(b, 0xc303|uint16(i)<<adcRateShift)
-			whole := time.Duration(float64(time.Second)/rate*(1+clock)) + adcWake
+			whole := time.Duration(float64(time.Second)/(rate*(1+clock))) + adcWake
 			b.pass(whole - time.Microsecond)
 			require.Zero(t, b.get(adcConfig)&adcStart, "%g per second, busy", rate)
 			start(b, 0xc303|uint16(i)<<adcRateShift) // a second start changes nothing
