@@ -63,6 +63,10 @@ const (
 // ErrOccupied is the cause when a nest that must be empty shows a unit.
 var ErrOccupied = errors.New("something is seated in the nest")
 
+// ErrUnproved is the cause when nothing shows in a nest that must be empty, and it
+// cannot be seen well enough.
+var ErrUnproved = errors.New("nothing shows in the nest, which does not prove it empty")
+
 // Presence is what the probe current on VBUS saw.
 type Presence struct {
 	// Present says that there is a unit: more capacitance than the empty
@@ -108,8 +112,8 @@ func (r *Rig) Probe(ctx context.Context) (Presence, error) {
 }
 
 // Empty proves that nothing is seated, and forgets what the last unit passed.
-// A nest that is not measured empty is refused with a *Fault that wraps
-// ErrOccupied. The rig ends in isolated.
+// A nest that is not measured empty is refused with a *Fault that wraps ErrOccupied,
+// or ErrUnproved. The rig ends in isolated.
 func (r *Rig) Empty(ctx context.Context) (Presence, error) {
 	if err := r.begin(ctx); err != nil {
 		return Presence{}, err
@@ -125,10 +129,27 @@ func (r *Rig) Empty(ctx context.Context) (Presence, error) {
 		err = r.enter(ctx, wiring.Setting{Condition: Isolated}, nil)
 	}
 	if err == nil && !r.vacant(got) {
-		err = refuse("prove the nest empty", r.wiring.Nest.Name, "Take the unit out of the nest.",
-			fmt.Errorf("%w: VBUS shows %s, empty means at most %s", ErrOccupied, got.Capacitance.Value, r.wiring.Nest.Empty))
+		err = r.notEmpty(got)
 	}
 	return got, r.end(err)
+}
+
+// notEmpty is what a nest that is not vacant is refused with. A bound has no digits
+// beyond the third.
+func (r *Rig) notEmpty(got Presence) error {
+	c, cause, hint := got.Capacitance.Value, ErrOccupied, "Take the unit out of the nest."
+	if !got.Present && c.Bound == quantity.AtMost {
+		cause, hint = ErrUnproved, "State in the wiring file what this bus can prove, or use a faster one; look for a long cable at the plug."
+	}
+	shown := c.String()
+	switch c.Bound {
+	case quantity.AtMost:
+		shown = "at most " + c.Quantity.Text(3)
+	case quantity.AtLeast:
+		shown = "at least " + c.Quantity.Text(3)
+	}
+	return refuse("prove the nest empty", r.wiring.Nest.Name, hint,
+		fmt.Errorf("%w: VBUS shows %s, empty means at most %s", cause, shown, r.wiring.Nest.Empty))
 }
 
 // vacant tells whether what was seen is a nest without a unit.

@@ -114,6 +114,21 @@ func TestEmptyLooksTwice(t *testing.T) {
 	require.LessOrEqual(t, p.Capacitance.Value.SI, tight.Nest.Empty.SI)
 }
 
+// What the bus cannot show is no unit.
+func TestEmptyTellsAUnitFromALooseBound(t *testing.T) {
+	b := newBoard(t)
+	tight := *b.rig
+	tight.Nest.Empty.SI = 1e-12
+	b.rig = &tight
+	_, err := NewRig(t, b, bench.Options{}).Empty(context.Background())
+	require.ErrorIs(t, err, bench.ErrUnproved)
+	require.NotErrorIs(t, err, bench.ErrOccupied)
+	require.Regexp(t, `VBUS shows at most [0-9.]{3,4} nF, empty means at most 1 pF`, err.Error())
+	var fault *bench.Fault
+	require.ErrorAs(t, err, &fault)
+	require.Contains(t, fault.Hint, "wiring file")
+}
+
 func TestEmptyRefusesASeatedUnit(t *testing.T) {
 	b := newBoard(t)
 	b.unit = unit{farads: 0.22e-6, load: 100e3}

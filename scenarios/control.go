@@ -76,7 +76,7 @@ func (r *run) takeOut(ctx context.Context, why string) (bool, error) {
 		return false, err
 	}
 	_, err := r.b.Empty(ctx)
-	if errors.Is(err, bench.ErrOccupied) || errors.Is(err, bench.ErrHeld) {
+	if errors.Is(err, bench.ErrOccupied) || errors.Is(err, bench.ErrUnproved) || errors.Is(err, bench.ErrHeld) {
 		r.over = fmt.Sprintf("the unit was lifted, and the nest does not measure empty: %v", err)
 		return false, nil
 	}
