@@ -168,7 +168,7 @@ const (
 	DrawnRd1         = "rd cc1"           // Ω, from the pin to ground, leakage included
 	DrawnRd2         = "rd cc2"           // Ω
 	DrawnCapacitance = "vbus capacitance" // F
-	DrawnCurrent     = "charging current" // A, from VBUS in the fast phase
+	DrawnCurrent     = "charging current" // A, from VBUS in the fast phase, indicator lit
 	DrawnPath        = "power path"       // Ω, plug contact and joint
 	DrawnLight       = "light"            // V at the sensor, indicator lit
 )
@@ -184,20 +184,17 @@ func (u Truth) Drawn() map[string]float64 {
 	return map[string]float64{
 		DrawnRd1: parallel(b.rd[0], b.leak[0]), DrawnRd2: parallel(b.rd[1], b.leak[1]),
 		DrawnCapacitance: b.farads,
-		DrawnCurrent:     b.charger.ChargeAmperes + b.charger.QuiescentAmperes + lampSupply/max(1, b.load) + b.meanLamp(),
+		DrawnCurrent:     b.charger.ChargeAmperes + b.charger.QuiescentAmperes + lampSupply/max(1, b.load) + b.litLamp(),
 		DrawnPath:        u.t.unit.contact(wiring.PinVbusForce) + b.joint,
 		DrawnLight:       b.light,
 	}
 }
 
-// meanLamp is what the indicator takes while the unit charges, blinking half
-// of the time.
-func (b *board) meanLamp() float64 {
-	switch i := &b.product.Indicator; {
-	case !i.Fitted || i.Charging == product.Off:
+// litLamp is what the indicator takes when a charge begins: one that blinks begins lit,
+// and the current is read within the first half of its period.
+func (b *board) litLamp() float64 {
+	if i := &b.product.Indicator; !i.Fitted || i.Charging == product.Off {
 		return 0
-	case i.Charging == product.Blinking:
-		return b.lamp / 2
 	}
 	return b.lamp
 }
