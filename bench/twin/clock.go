@@ -52,8 +52,8 @@ func (c clock) Sleep(ctx context.Context, d time.Duration) error {
 	return c.t.pass(ctx, d)
 }
 
-// jumping is the clock of a twin whose time jumps: a run looks at it some 45,000
-// times.
+// jumping is the clock of a twin whose time jumps: a run looks at it tens of
+// thousands of times.
 type jumping struct{ clock }
 
 // Now returns the present instant.
