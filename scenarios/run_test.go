@@ -232,7 +232,8 @@ func TestCancelledRunIsClosedAndSafe(t *testing.T) {
 	run, err := playIn(t, ctx, f, terminations+trusting(""), func(*scenarios.Job) {})
 	require.ErrorIs(t, err, context.Canceled)
 	require.Equal(t, record.None, run.Verdict)
-	require.Contains(t, run.Fault.What, "interrupted")
+	require.Equal(t, "interrupted before the last check", run.Fault.What)
+	require.NotContains(t, run.Reason, "context")
 }
 
 func TestCurrentThatDoesNotSettleFails(t *testing.T) {

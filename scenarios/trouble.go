@@ -10,11 +10,25 @@ import (
 	"sinkproof/reports/record"
 )
 
+// interruption is the end of a run that somebody, or a time limit, broke off.
+type interruption struct{ cause error }
+
+// Error says who did.
+func (i *interruption) Error() string {
+	if errors.Is(i.cause, context.DeadlineExceeded) {
+		return "the time for the run was over before its last check"
+	}
+	return "interrupted before the last check"
+}
+
+// Unwrap returns the cause.
+func (i *interruption) Unwrap() error { return i.cause }
+
 // trouble decides whose an error of the bench is and ends the asking.
 func (r *run) trouble(ctx context.Context, err error, st *Stage) {
 	if cause := ctx.Err(); cause != nil {
 		r.cancelled = cause
-		r.faulted("interrupted", fmt.Errorf("interrupted: %w", cause))
+		r.faulted("interrupted", &interruption{cause})
 		return
 	}
 	name := suspect(err)

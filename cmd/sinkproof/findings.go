@@ -230,6 +230,14 @@ func (d diagnostician) attach(run record.Run) record.Run {
 	return findings.Attach(run, d.dictionary, (*findings.Dictionary).Equal, d.why)
 }
 
+// likelyText is a probability in percent; nothing is certain.
+func likelyText(p float64) string {
+	if p > 0.999 {
+		return "> 99.9 %"
+	}
+	return fmt.Sprintf("%.1f %%", 100*p)
+}
+
 // printFindings prints what is most likely wrong, and what to rework.
 func printFindings(w io.Writer, run record.Run) {
 	found := false
@@ -238,7 +246,7 @@ func printFindings(w io.Writer, run record.Run) {
 			continue
 		}
 		found = true
-		fmt.Fprintf(w, "  %5.1f %%  %s\n", *f.Probability*100, f.Title)
+		fmt.Fprintf(w, "  %8s  %s\n", likelyText(*f.Probability), f.Title)
 		if f.Rework != "" {
 			fmt.Fprintf(w, "           rework: %s\n", f.Rework)
 		}

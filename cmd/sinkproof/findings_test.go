@@ -182,7 +182,7 @@ func TestFindingsOnATerminal(t *testing.T) {
 	}
 	var b bytes.Buffer
 	printFindings(&b, run)
-	require.Equal(t, `   87.1 %  no termination
+	require.Equal(t, `    87.1 %  no termination
            rework: Fit it.
            for: CC1: open
            against: CC2: 5.1 kΩ
@@ -196,6 +196,8 @@ func TestFindingsOnATerminal(t *testing.T) {
 	b.Reset()
 	printFindings(&b, record.Run{Verdict: record.Pass, Diagnosis: &record.Diagnosis{}})
 	require.Empty(t, b.String())
+	require.Equal(t, "> 99.9 %", likelyText(0.99996), "nothing is certain")
+	require.Equal(t, "99.9 %", likelyText(0.9986))
 }
 
 // BenchmarkDiagnose is what findings add to a run of the shipped scenario.

@@ -86,8 +86,15 @@ func taktLead(r takt.Report) string {
 	if words := chanceWords(r); words != "" {
 		saved += ", which is " + words
 	}
-	return fmt.Sprintf("A good unit takes %s in the order of the file and %s in the planned one with shared windows, %s. Physics needs %s of it: the planned run takes %s more than that. With fixed waits it would take %s.",
-		meanText(r.File.Mean), meanText(r.Planned.Mean), saved, inSeconds(r.Planned.FloorSeconds), percentOf(r.Planned.Over), inSeconds(r.FixedSeconds))
+	return fmt.Sprintf("A good unit takes %s in the order of the file and %s in the planned one with shared windows, %s. Physics needs %s of it: the planned run takes %s more than that. %s",
+		meanText(r.File.Mean), meanText(r.Planned.Mean), saved, inSeconds(r.Planned.FloorSeconds), percentOf(r.Planned.Over), fixedLead(r))
+}
+
+func fixedLead(r takt.Report) string {
+	if !r.Conditional() {
+		return "The scenario waits for no answer, so that fixed waits would cost nothing."
+	}
+	return "With fixed waits it would take " + inSeconds(r.FixedSeconds) + "."
 }
 
 // meanText is a mean with what it may be off by.
@@ -104,6 +111,13 @@ const nearFloor = 0.1
 // unbroken keeps a figure and its unit on one line.
 func unbroken(text string) string { return strings.ReplaceAll(text, " ", "\u00a0") }
 
+func fixedTally(r takt.Report) page.TallyRow {
+	if !r.Conditional() {
+		return page.TallyRow{Figure: "0", Label: "waits for an answer, so that none could be fixed", Tone: page.Plain}
+	}
+	return page.TallyRow{Figure: unbroken(percentOf(r.SavedAgainstFixed())), Label: "saved against fixed waits", Tone: page.Plain}
+}
+
 func taktTally(r takt.Report) []page.TallyRow {
 	tone := page.Good
 	if r.Planned.Over > nearFloor {
@@ -117,7 +131,7 @@ func taktTally(r takt.Report) []page.TallyRow {
 		{Figure: unbroken(inSeconds(r.Planned.Mean.Seconds)), Label: "planned, mean of " + counted(r.Planned.Mean.Units, "good unit"), Tone: page.Plain},
 		{Figure: unbroken(percentOf(r.Planned.Over)), Label: "above the floor; the goal is 10 %", Tone: tone},
 		{Figure: unbroken(percentOf(r.SavedAgainstFile())), Label: "saved against the file's order and windows", Tone: page.Plain},
-		{Figure: unbroken(percentOf(r.SavedAgainstFixed())), Label: "saved against fixed waits", Tone: page.Plain},
+		fixedTally(r),
 		{Figure: fmt.Sprintf("%.0f", r.Planned.Mean.Operations), Label: fmt.Sprintf("relay operations a run; %.0f in the order of the file", r.File.Mean.Operations), Tone: page.Plain},
 		verdicts,
 	}

@@ -69,6 +69,24 @@ func TestTaktLeadSaysWhatChanceDoes(t *testing.T) {
 
 // Where no good unit passes there is no time to tell, which is the bench's matter: at
 // 100 kHz bench-one cannot prove its nest empty.
+// A scenario without a wait for an answer has none that could be fixed: the sum of its
+// fixed waits is its floor, and no saving follows from that.
+func TestTaktWithoutConditionalWaits(t *testing.T) {
+	var r takt.Report
+	r.FixedSeconds, r.File.FloorSeconds, r.Planned.Mean.Seconds = 1.2, 1.2, 1.35
+	var b bytes.Buffer
+	printTaktRuns(&b, r)
+	require.NotContains(t, b.String(), "-12.5")
+	require.Regexp(t, "saved against fixed waits +nothing +the scenario waits for no answer", b.String())
+	require.Contains(t, taktLead(r), "waits for no answer")
+	require.Equal(t, "0", fixedTally(r).Figure)
+	r.FixedSeconds = 2.7
+	b.Reset()
+	printTaktRuns(&b, r)
+	require.Regexp(t, "saved against fixed waits +50.0 %", b.String())
+	require.Contains(t, taktLead(r), "With fixed waits it would take 2.700")
+}
+
 func TestTaktOfARigThatPassesNoGoodUnit(t *testing.T) {
 	rig, err := fixtures.Shipped("bench-one")
 	require.NoError(t, err)

@@ -78,11 +78,17 @@ func printTakt(w io.Writer, p *papers, r taktStudy) {
 
 func printTaktRuns(w io.Writer, r takt.Report) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "fixed waits, order of the file\t%s\t\n", inSeconds(r.FixedSeconds))
+	if r.Conditional() {
+		fmt.Fprintf(t, "fixed waits, order of the file\t%s\t\n", inSeconds(r.FixedSeconds))
+	}
 	fmt.Fprintf(t, "order of the file\t%s\t%s\t%s above its floor of %s\n", inSeconds(r.File.Mean.Seconds), chanceOf(r.File.Mean), percentOf(r.File.Over), inSeconds(r.File.FloorSeconds))
 	fmt.Fprintf(t, "planned, windows shared\t%s\t%s\t%s above its floor of %s\n", inSeconds(r.Planned.Mean.Seconds), chanceOf(r.Planned.Mean), percentOf(r.Planned.Over), inSeconds(r.Planned.FloorSeconds))
 	fmt.Fprintf(t, "saved against the file\t%s\t%s\n", percentOf(r.SavedAgainstFile()), chanceWords(r))
-	fmt.Fprintf(t, "saved against fixed waits\t%s\t\n", percentOf(r.SavedAgainstFixed()))
+	if r.Conditional() {
+		fmt.Fprintf(t, "saved against fixed waits\t%s\t\n", percentOf(r.SavedAgainstFixed()))
+	} else {
+		fmt.Fprintf(t, "saved against fixed waits\tnothing\tthe scenario waits for no answer, so that none could be fixed\n")
+	}
 	_ = t.Flush() // its writer keeps no error back
 }
 

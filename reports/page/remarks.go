@@ -20,6 +20,9 @@ func (t *table) rework(run record.Run) []Rework {
 		item := Rework{Title: s.Title, Text: s.Rework, Checks: t.speaking(s.For, s.Against)}
 		if s.Probability != nil {
 			item.Likely = fmt.Sprintf("%.0f\u00a0%% likely", *s.Probability*100)
+			if *s.Probability >= 0.995 { // nothing is certain
+				item.Likely = likely(*s.Probability) + " likely"
+			}
 		}
 		list = append(list, item)
 	}

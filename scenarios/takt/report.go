@@ -51,6 +51,10 @@ type Report struct {
 // order saves.
 func (r Report) SavedAgainstFile() float64 { return 1 - r.Planned.Mean.Seconds/r.File.Mean.Seconds }
 
+// Conditional tells whether the scenario has waits that a fixed one could stand for:
+// without any there is nothing to save.
+func (r Report) Conditional() bool { return r.FixedSeconds > r.File.FloorSeconds+1e-3 }
+
 // SavedAgainstFixed is the share against fixed waits.
 func (r Report) SavedAgainstFixed() float64 { return 1 - r.Planned.Mean.Seconds/r.FixedSeconds }
 
