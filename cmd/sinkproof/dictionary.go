@@ -57,6 +57,11 @@ func (f *dictionaryFlags) run(c *cobra.Command) error {
 	case f.units < 10 || f.units > 5000:
 		return usage("10 to 5000 units of each kind", "--units %d is too few or too many", f.units)
 	}
+	if f.out != "" {
+		if err := readyFolder(filepath.Dir(f.out)); err != nil {
+			return err
+		}
+	}
 	p, err := load(f.rig, f.product, f.scenario, c.ErrOrStderr())
 	if err != nil {
 		return err

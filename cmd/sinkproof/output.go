@@ -39,7 +39,9 @@ func readyFolder(out string) error {
 
 // makeFolder makes a folder and its parents, and the names of those durable.
 func makeFolder(dir string) error {
-	if _, err := os.Stat(dir); err == nil {
+	if at, err := os.Stat(dir); err == nil && !at.IsDir() {
+		return fmt.Errorf("output folder: %s is a file", dir)
+	} else if err == nil {
 		return nil
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("output folder: %w", err)
