@@ -309,6 +309,19 @@ func TestNewCutAtEveryTransfer(t *testing.T) {
 	})
 }
 
+// streamed starts a stream and takes two of it.
+func streamed[R any](next func(*Dev, context.Context) (R, error)) func(*Dev, context.Context) error {
+	return func(d *Dev, ctx context.Context) error {
+		err := d.Start()
+		for range 2 {
+			if err == nil {
+				_, err = next(d, ctx)
+			}
+		}
+		return err
+	}
+}
+
 func TestEveryConversationCutAtEveryTransfer(t *testing.T) {
 	for name, talk := range map[string]func(*Dev, context.Context) error{
 		"measure": func(d *Dev, ctx context.Context) error {
@@ -319,24 +332,8 @@ func TestEveryConversationCutAtEveryTransfer(t *testing.T) {
 			_, err := d.Shunt(ctx, Time140us)
 			return err
 		},
-		"stream": func(d *Dev, ctx context.Context) error {
-			err := d.Start()
-			for range 2 {
-				if err == nil {
-					_, err = d.Next(ctx)
-				}
-			}
-			return err
-		},
-		"stream of the shunt": func(d *Dev, ctx context.Context) error {
-			err := d.Start()
-			for range 2 {
-				if err == nil {
-					_, err = d.NextShunt(ctx)
-				}
-			}
-			return err
-		},
+		"stream":              streamed((*Dev).Next),
+		"stream of the shunt": streamed((*Dev).NextShunt),
 		"alert": func(d *Dev, ctx context.Context) error {
 			_, err := d.ArmOverVoltage(quantity.Volts(5.5), true)
 			if err == nil {
