@@ -13,7 +13,7 @@ import (
 // interruption is the end of a run that somebody, or a time limit, broke off.
 type interruption struct{ cause error }
 
-// Error says who did.
+// Error says which of the two it was.
 func (i *interruption) Error() string {
 	if errors.Is(i.cause, context.DeadlineExceeded) {
 		return "the time for the run was over before its last check"

@@ -32,7 +32,6 @@ type solution struct {
 	followers []int32
 	held      []int32 // nodes with a virtual capacitor
 	base      *reduction
-	caps      int       // columns of charge
 	upper     []float64 // k by k, U of the eliminated variables with its pivots inverted; nil where lu is used
 	lu        sparse    // k by k
 	shares    []entry   // how far the d of a following node lowers a state
@@ -114,10 +113,10 @@ func (s *Sim) floating(sh *shape, group []int32) error {
 
 // layOut makes a solution with all its arrays.
 func (s *Sim) layOut(w *network, sh *shape, mem *memory) *solution {
-	n, m, caps := w.n, len(w.order), len(sh.caps)+len(w.held)
+	n, m := w.n, len(w.order)
 	k := n - m - len(w.base.steps)
 	sol := &mem.solutions.take(1)[0]
-	sol.n, sol.m, sol.k, sol.caps, sol.base = n, m, k, caps, w.base
+	sol.n, sol.m, sol.k, sol.base = n, m, k, w.base
 	sol.forms = mem.forms.take(len(sh.piecewise))
 	for i, e := range sh.piecewise {
 		sol.forms[i] = s.elements[e].form()

@@ -15,6 +15,7 @@ import (
 
 	"sinkproof/bench/twin"
 	"sinkproof/fixtures/product"
+	"sinkproof/reports/page"
 	"sinkproof/reports/record"
 	"sinkproof/scenarios/findings"
 	"sinkproof/scenarios/population"
@@ -230,14 +231,6 @@ func (d diagnostician) attach(run record.Run) record.Run {
 	return findings.Attach(run, d.dictionary, (*findings.Dictionary).Equal, d.why)
 }
 
-// likelyText is a probability in percent; nothing is certain.
-func likelyText(p float64) string {
-	if p > 0.999 {
-		return "> 99.9 %"
-	}
-	return fmt.Sprintf("%.1f %%", 100*p)
-}
-
 // printFindings prints what is most likely wrong, and what to rework.
 func printFindings(w io.Writer, run record.Run) {
 	found := false
@@ -246,7 +239,7 @@ func printFindings(w io.Writer, run record.Run) {
 			continue
 		}
 		found = true
-		fmt.Fprintf(w, "  %8s  %s\n", likelyText(*f.Probability), f.Title)
+		fmt.Fprintf(w, "  %8s  %s\n", strings.ReplaceAll(page.Likely(*f.Probability), "\u00a0", " "), f.Title)
 		if f.Rework != "" {
 			fmt.Fprintf(w, "           rework: %s\n", f.Rework)
 		}

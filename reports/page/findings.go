@@ -59,7 +59,7 @@ func findings(run record.Run) Findings {
 			continue
 		}
 		one := Finding{
-			Title: capital(tie(f.Title)), Likely: likely(*f.Probability), Rework: f.Rework,
+			Title: capital(tie(f.Title)), Likely: Likely(*f.Probability), Rework: f.Rework,
 			For: said(f.ReadingsFor), Against: said(f.ReadingsAgainst), Alike: alikeText(f),
 		}
 		out.List = append(out.List, one)
@@ -75,8 +75,8 @@ func findings(run record.Run) Findings {
 	return out
 }
 
-// likely is a probability in words, never a certainty.
-func likely(p float64) string {
+// Likely is a probability in words, never a certainty.
+func Likely(p float64) string {
 	if p > 0.999 {
 		return "more than 99.9\u00a0%"
 	}

@@ -21,7 +21,7 @@ func (t *table) rework(run record.Run) []Rework {
 		if s.Probability != nil {
 			item.Likely = fmt.Sprintf("%.0f\u00a0%% likely", *s.Probability*100)
 			if *s.Probability >= 0.995 { // nothing is certain
-				item.Likely = likely(*s.Probability) + " likely"
+				item.Likely = Likely(*s.Probability) + " likely"
 			}
 		}
 		list = append(list, item)
